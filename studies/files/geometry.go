@@ -1,0 +1,204 @@
+package files
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"trammel/kin"
+)
+
+// Side is the side of the car that the points of a geometry describe.
+type Side uint8
+
+// The two sides.
+const (
+	Left Side = iota
+	Right
+)
+
+// String returns "left" or "right".
+func (s Side) String() string {
+	if s == Right {
+		return "right"
+	}
+	return "left"
+}
+
+// Geometry is a geometry file as read: names, whole numbers, and where they stand in the text.
+// Every N and every other int64 length is in quanta of Units, in the file's own axes.
+type Geometry struct {
+	Path       string
+	Name       string
+	Units      Unit
+	Axes       Axes
+	LeftHanded bool     // the axes are a left-handed set, and the file says so
+	Origin     [3]int64 // a point on the car's centre line
+	Side       Side
+	Points     []Point  // in the order of the file
+	Members    []Member // in the order of the file
+	Wheel      Wheel
+	Vehicle    Vehicle
+	Travel     Travel
+	Build      Build
+	Notes      Problems // remarks that stop nothing: a point no member uses, a length that was rounded
+	Text       []byte   // the file as read
+	TablePath  string   // the file of points, when `points:` names one
+	Table      []byte   // that file as read
+}
+
+// Point is a named point in the file's units and axes.
+type Point struct {
+	Name string
+	N    [3]int64
+	Pos  Position // in Geometry.TablePath when that is given
+}
+
+// Member is a named part. Points and Bodies are in the order that kin.Kind gives.
+type Member struct {
+	Name   string
+	Kind   kin.Kind
+	Points []string
+	Bodies []string
+	Length Range // of a damper or spring
+	Pos    Position
+}
+
+// Range is a length between two ends, either of which may be open (nil).
+type Range struct {
+	Min, Max *int64
+}
+
+// Wheel is where the wheel stands at design.
+type Wheel struct {
+	Centre       string
+	Camber, Toe  float64 // deg; + top outward, + front inward
+	LoadedRadius int64
+}
+
+// Vehicle holds what some measures need beyond the corner.
+type Vehicle struct {
+	Wheelbase int64 // 0 when the file gives none
+}
+
+// Travel is how far the default motions go, each counted as a positive length; 0 when the file gives none.
+type Travel struct {
+	Bump, Droop, Rack int64
+}
+
+// Build is what the shop can do; 0 when the file does not say.
+type Build struct {
+	Error int64 // a point may end up this far from where it was drawn
+	Step  int64 // the finest adjustment
+}
+
+// Linkage returns the geometry for the solver: mm, ISO axes from the centre line, left side (a right
+// side is mirrored, and says so).
+func (g *Geometry) Linkage() *kin.Linkage {
+	index := make(map[string]int, len(g.Points))
+	l := &kin.Linkage{
+		Points:    make([]kin.Point, len(g.Points)),
+		Members:   make([]kin.Member, len(g.Members)),
+		Right:     g.Side == Right,
+		Wheelbase: g.Units.ToMM(g.Vehicle.Wheelbase),
+	}
+	for i, p := range g.Points {
+		index[p.Name] = i
+		l.Points[i] = kin.Point{Name: p.Name, At: g.ToISO(p.N)}
+	}
+	for i, m := range g.Members {
+		to := kin.Member{Name: m.Name, Kind: m.Kind, Bodies: append([]string(nil), m.Bodies...)}
+		for _, name := range m.Points {
+			to.Points = append(to.Points, index[name])
+		}
+		l.Members[i] = to
+	}
+	l.Wheel = kin.Wheel{
+		Centre:       index[g.Wheel.Centre],
+		Camber:       radians(g.Wheel.Camber),
+		Toe:          radians(g.Wheel.Toe),
+		LoadedRadius: g.Units.ToMM(g.Wheel.LoadedRadius),
+	}
+	return l
+}
+
+// ToISO turns a point of the file into mm, ISO axes from the centre line, left side.
+func (g *Geometry) ToISO(n [3]int64) r3.Vec {
+	var v [3]float64
+	for i := range n {
+		axis, sign := g.isoAxis(i)
+		v[axis] = float64(sign) * g.Units.ToMM(n[i]-g.Origin[i])
+		if v[axis] == 0 {
+			v[axis] = 0 // no negative zeros
+		}
+	}
+	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}
+}
+
+// FromISO turns a point in mm, ISO axes, left side into the file's units and axes: the inverse of ToISO.
+func (g *Geometry) FromISO(v r3.Vec) [3]float64 {
+	in := [3]float64{v.X, v.Y, v.Z}
+	var out [3]float64
+	for i := range out {
+		axis, sign := g.isoAxis(i)
+		length := float64(sign) * in[axis]
+		if g.Units == Inch {
+			length /= 25.4
+		}
+		out[i] = length + g.Units.Value(g.Origin[i])
+	}
+	return out
+}
+
+// Direction returns the unit vector of the file's +x, +y or +z in ISO axes, left side. It panics for
+// any other axis.
+func (g *Geometry) Direction(axis byte) r3.Vec {
+	if axis < 'x' || axis > 'z' {
+		panic("files: no axis " + string(rune(axis)))
+	}
+	k, sign := g.isoAxis(int(axis - 'x'))
+	var v [3]float64
+	v[k] = float64(sign)
+	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}
+}
+
+// isoAxis returns the ISO axis of file axis i and its sign, the mirror of a right side included.
+func (g *Geometry) isoAxis(i int) (axis int, sign int64) {
+	axis, sign = g.Axes[i].iso()
+	if axis == 1 && g.Side == Right {
+		sign = -sign
+	}
+	return axis, sign
+}
+
+// Point returns the index of the named point, or -1.
+func (g *Geometry) Point(name string) int {
+	for i := range g.Points {
+		if g.Points[i].Name == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// Member returns the index of the named member, or -1.
+func (g *Geometry) Member(name string) int {
+	for i := range g.Members {
+		if g.Members[i].Name == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// WithPoints returns a copy of the geometry whose points stand at n, in the order of Points. It
+// panics when the lengths differ.
+func (g *Geometry) WithPoints(n [][3]int64) *Geometry {
+	if len(n) != len(g.Points) {
+		panic("files: WithPoints needs one place for each point")
+	}
+	c := *g
+	c.Points = append([]Point(nil), g.Points...)
+	for i := range n {
+		c.Points[i].N = n[i]
+	}
+	return &c
+}
