@@ -1,0 +1,330 @@
+package files
+
+import (
+	"slices"
+
+	"go.yaml.in/yaml/v4"
+)
+
+// draft is a geometry while it is read: with what is known of it even where the file has mistakes, so
+// that a study's mistakes can be reported together with its geometry's.
+type draft struct {
+	*Geometry
+	w       *walk
+	index   map[string]int  // of every point by name, usable or not
+	bad     map[string]bool // points whose coordinates could not be read
+	used    map[string]bool // points that some member or the wheel uses
+	members []string        // names of all members, usable or not
+	bodies  []string        // names of all bodies
+	framed  bool            // units, axes, origin and side could be read
+	read    bool            // the file could be read at all
+}
+
+func readGeometry(read ReadFile, path string, problems *Problems) *draft {
+	g := &draft{Geometry: &Geometry{Path: path}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{}}
+	g.w = &walk{file: path, problems: problems, notes: &g.Notes}
+	text, complaint := fetch(read, path)
+	if complaint != "" {
+		g.w.at(Position{1, 1}, "", "%s", complaint)
+		return g
+	}
+	g.Text = text
+	root, bad := parseTree(path, text)
+	if bad != nil {
+		*problems = append(*problems, bad...)
+		return g
+	}
+	g.walkRoot(read, field{node: root})
+	return g
+}
+
+func (g *draft) walkRoot(read ReadFile, root field) {
+	w := g.w
+	if root.node.Kind == yaml.MappingNode && root.keyIn("units") == nil && (root.keyIn("study") != nil || root.keyIn("targets") != nil) {
+		w.at(Position{1, 1}, "", "this is a study file, and a geometry file is wanted here; name the file that has points and members")
+		return
+	}
+	if root.node.Kind != yaml.MappingNode {
+		w.at(Position{max(root.node.Line, 1), max(root.node.Column, 1)}, "", "a geometry file is a group of keys, each with a colon, a space and its value%s", found(root.node))
+		return
+	}
+	m, _ := w.mapping(root, geometryKeys)
+	g.read = true
+	w.format(m)
+	g.Name = w.title(m, "name")
+	g.walkFrame(m)
+	if f, ok := m["points"]; ok {
+		g.walkPoints(read, f)
+	}
+	if f, ok := m["members"]; ok {
+		g.walkMembers(f)
+	}
+	if f, ok := m["wheel"]; ok {
+		g.walkWheel(f)
+	}
+	g.walkRest(m)
+	g.checkSide(m["side"])
+	g.checkPlaces()
+	g.remarks()
+}
+
+// format checks that the file is of the one format there is.
+func (w *walk) format(m map[string]field) {
+	f, ok := m["format"]
+	if !ok {
+		return
+	}
+	if n, ok := w.whole(f, 1, 1_000_000); ok && n != 1 {
+		w.bad(f, "is %d; this build reads format 1, so a newer build is needed", n)
+	}
+}
+
+// title reads a name of the user's own.
+func (w *walk) title(m map[string]field, name string) string {
+	f, ok := m[name]
+	if !ok {
+		return ""
+	}
+	s, ok := w.scalar(f, "a name in one line")
+	if !ok {
+		return ""
+	}
+	if complaint := titleComplaint(s); complaint != "" {
+		w.bad(f, "%s", complaint)
+	}
+	return s
+}
+
+// walkFrame reads units, axes, origin and side: what the numbers mean.
+func (g *draft) walkFrame(m map[string]field) {
+	w, ok := g.w, true
+	w.units = Inch // while the unit is unknown: its finer lattice raises no false alarm
+	if f, given := m["units"]; !given {
+		ok = false
+	} else if word, good := w.word(f, []string{"mm", "in"}, nil); !good {
+		ok = false
+	} else if word == "mm" {
+		w.units = Millimetre
+	}
+	g.Units = w.units
+	ok = g.walkAxes(m) && ok
+	if f, given := m["origin"]; given {
+		n, good := w.triple(f)
+		g.Origin, ok = n, ok && good
+	}
+	if f, given := m["side"]; !given {
+		ok = false
+	} else if word, good := w.word(f, []string{"left", "right"}, nil); !good {
+		ok = false
+	} else if word == "right" {
+		g.Side = Right
+	}
+	g.framed = ok
+}
+
+func (g *draft) walkAxes(m map[string]field) bool {
+	w := g.w
+	declared := ""
+	if f, given := m["handed"]; given {
+		word, ok := w.word(f, []string{"left", "right"}, nil)
+		if !ok {
+			return false
+		}
+		declared = word
+	}
+	f, given := m["axes"]
+	if !given {
+		return false
+	}
+	axes, ok := w.mapping(f, axesKeys)
+	if !ok || len(axes) != 3 {
+		return false
+	}
+	var taken [3]string
+	for i, name := range []string{"x", "y", "z"} {
+		word, good := w.word(axes[name], senseWords[:], nil)
+		if !good {
+			ok = false
+			continue
+		}
+		sense := Sense(slices.Index(senseWords[:], word))
+		g.Axes[i] = sense
+		along, _ := sense.iso()
+		if taken[along] != "" {
+			w.bad(axes[name], "is %s, which lies along the same line as %s; the three axes must be one of forward or rearward, one of left or right, one of up or down", word, taken[along])
+			ok = false
+		}
+		taken[along] = name
+	}
+	if !ok {
+		return false
+	}
+	switch right := g.Axes.rightHanded(); {
+	case !right && declared != "left":
+		w.bad(f, "are a left-handed set; if that is meant write handed: left, else turn y to %s", opposite(g.Axes[1]))
+		return false
+	case right && declared == "left":
+		w.bad(m["handed"], "is left, but the axes are a right-handed set; take the line out, or turn one axis round")
+		return false
+	}
+	g.LeftHanded = !g.Axes.rightHanded()
+	return true
+}
+
+func opposite(s Sense) Sense { return s ^ 1 }
+
+func (g *draft) walkWheel(f field) {
+	w := g.w
+	m, ok := w.mapping(f, wheelKeys)
+	if !ok {
+		return
+	}
+	if c, given := m["centre"]; given {
+		if name, ok := g.pointName(c); ok {
+			g.Wheel.Centre = name
+		}
+	}
+	for _, a := range []struct {
+		name string
+		to   *float64
+	}{{"camber", &g.Wheel.Camber}, {"toe", &g.Wheel.Toe}} {
+		f, given := m[a.name]
+		if !given {
+			continue
+		}
+		if v, ok := w.degrees(f); ok {
+			*a.to, _ = v.Float64()
+			if *a.to <= -45 || *a.to >= 45 {
+				w.bad(f, "is %s degrees; a wheel that stands so far from upright is surely a mistake, and 45 is the most", clip(f.node.Value))
+			}
+		}
+	}
+	if r, given := m["loaded_radius"]; given {
+		g.Wheel.LoadedRadius, _ = w.positive(r, false)
+	}
+}
+
+// lengths reads the distances of a small group of keys.
+func (w *walk) lengths(m map[string]field, zero bool, to map[string]*int64) {
+	for _, name := range sortedKeys(to) {
+		if f, given := m[name]; given {
+			*to[name], _ = w.positive(f, zero)
+		}
+	}
+}
+
+func (g *draft) walkRest(m map[string]field) {
+	w := g.w
+	if f, given := m["vehicle"]; given {
+		if v, ok := w.mapping(f, vehicleKeys); ok {
+			w.lengths(v, false, map[string]*int64{"wheelbase": &g.Vehicle.Wheelbase})
+		}
+	}
+	if f, given := m["travel"]; given {
+		if v, ok := w.mapping(f, travelKeys); ok {
+			w.lengths(v, true, map[string]*int64{"bump": &g.Travel.Bump, "droop": &g.Travel.Droop, "rack": &g.Travel.Rack})
+		}
+	}
+	if f, given := m["build"]; given {
+		if v, ok := w.mapping(f, buildKeys); ok {
+			w.lengths(v, true, map[string]*int64{"error": &g.Build.Error})
+			w.lengths(v, false, map[string]*int64{"step": &g.Build.Step})
+		}
+	}
+}
+
+// lateral returns how far a point lies to the left of the centre line, in quanta.
+func (g *draft) lateral(n [3]int64) int64 {
+	for i := range n {
+		if axis, sign := g.Axes[i].iso(); axis == 1 {
+			return sign * (n[i] - g.Origin[i])
+		}
+	}
+	return 0
+}
+
+// checkSide compares the declared side with where the wheel and the upright's points are.
+func (g *draft) checkSide(side field) {
+	if !g.framed {
+		return
+	}
+	outward := func(name string) (int64, bool) {
+		i, ok := g.index[name]
+		if !ok || g.bad[name] {
+			return 0, false
+		}
+		d := g.lateral(g.Points[i].N)
+		if g.Side == Right {
+			d = -d
+		}
+		return d, true
+	}
+	other := Side(1 - g.Side)
+	d, ok := outward(g.Wheel.Centre)
+	switch {
+	case !ok:
+		return
+	case d == 0:
+		g.w.bad(side, "is %s, but %s lies on the centre line; look at origin and axes", g.Side, g.Wheel.Centre)
+		return
+	case d < 0:
+		g.w.bad(side, "is %s, but %s lies %s %s to the %s of the centre line; look at side, axes and origin", g.Side, g.Wheel.Centre, g.Units.Format(-d), g.Units, other)
+		return
+	}
+	for _, name := range g.bodyPoints("upright") {
+		if d, ok := outward(name); ok && d < 0 {
+			p := g.Points[g.index[name]]
+			g.pointProblem(p, "%s is on the upright, but lies %s %s to the %s of the centre line while the wheel is on the %s; a minus sign too many or too few?",
+				name, g.Units.Format(-d), g.Units, other, g.Side)
+		}
+	}
+}
+
+// pointProblem reports at the point, which may stand in a table.
+func (g *draft) pointProblem(p Point, format string, args ...any) {
+	w := *g.w
+	if g.TablePath != "" {
+		w.file = g.TablePath
+	}
+	w.at(p.Pos, "points."+p.Name, format, args...)
+}
+
+// bodyPoints returns the points that belong to a body, each once, in the order of the members.
+func (g *draft) bodyPoints(body string) []string {
+	var names []string
+	add := func(name, on string) {
+		if on == body && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	for _, m := range g.Members {
+		eachEnd(m, add)
+	}
+	add(g.Wheel.Centre, "upright")
+	return names
+}
+
+// remarks notes what is odd but legal.
+func (g *draft) remarks() {
+	w := *g.w
+	if g.TablePath != "" {
+		w.file = g.TablePath
+	}
+	at := map[[3]int64]string{}
+	for _, p := range g.Points {
+		if g.bad[p.Name] {
+			continue
+		}
+		if !g.used[p.Name] {
+			w.note(p.Pos, unusedPath(p.Name), "%s is used by no member, so nothing depends on it unless a study names it", p.Name)
+		}
+		if first, ok := at[p.N]; ok {
+			w.note(p.Pos, "points."+p.Name, "%s stands at the same place as %s", p.Name, first)
+		} else {
+			at[p.N] = p.Name
+		}
+	}
+}
+
+// unusedPath is where the remark on an unused point stands; a study that uses the point takes it back.
+func unusedPath(point string) string { return "points." + point + ".unused" }

@@ -1,0 +1,121 @@
+package files
+
+import (
+	"slices"
+	"strings"
+)
+
+// otherWords is the table of what builders also say: on the left, in lower case with underscores, what
+// was written; on the right what these files call it. A word may have several meanings; the one that
+// is allowed at its place is offered.
+var otherWords = map[string][]string{
+	"scrub_radius": {"kingpin_offset"}, "scrub": {"kingpin_offset"}, "steering_offset": {"kingpin_offset"},
+	"sai": {"kingpin_inclination"}, "kpi": {"kingpin_inclination"}, "steering_axis_inclination": {"kingpin_inclination"}, "kingpin_angle": {"kingpin_inclination"},
+	"castor": {"caster"}, "castor_trail": {"caster_trail"}, "mechanical_trail": {"caster_trail"}, "trail": {"caster_trail"},
+	"motion_ratio": {"installation_ratio"}, "leverage_ratio": {"installation_ratio"}, "progressivity": {"progression"},
+	"spindle_length": {"hub_offset"}, "kingpin_offset_at_hub": {"hub_offset"}, "roll_center_height": {"roll_centre_height"}, "roll_center": {"roll_centre_height"},
+	"roll_centre": {"roll_centre_height"}, "rc_height": {"roll_centre_height"}, "roll_center_lateral": {"roll_centre_lateral"},
+	"camber_angle": {"camber"}, "toe_angle": {"toe"}, "toe_in": {"toe"}, "toe_out": {"toe"}, "caster_angle": {"caster"}, "castor_angle": {"caster"},
+	"steer": {"steer_angle"}, "steering_angle": {"steer_angle"}, "road_wheel_angle": {"steer_angle"}, "toe_change": {"bump_steer", "toe"},
+	"roll_steer": {"bump_steer"}, "camber_change": {"camber_gain"}, "camber_rate": {"camber_gain"}, "swing_arm": {"front_view_swing_arm"},
+	"fvsa": {"front_view_swing_arm"}, "svsa": {"side_view_swing_arm"}, "track_change": {"half_track_change"}, "wheelbase_change": {"contact_x_change"},
+	"stroke": {"length"}, "rack_displacement": {"rack_travel"}, "steering_travel": {"rack_travel"},
+	"shock": {"damper"}, "shock_absorber": {"damper"}, "coilover": {"damper"}, "coil_over": {"damper"}, "shocks": {"damper"}, "coil": {"spring"},
+	"a_arm": {"arm"}, "aarm": {"arm"}, "wishbone": {"arm"}, "control_arm": {"arm"}, "v_arm": {"arm"},
+	"bellcrank": {"rocker"}, "bell_crank": {"rocker"}, "crank": {"rocker"},
+	"rod": {"link"}, "bar": {"link"}, "toe_link": {"link", "tie_rod"}, "track_rod": {"link", "tie_rod"}, "tierod": {"tie_rod", "link"}, "tie_rod": {"link"}, "pushrod": {"link"}, "pullrod": {"link"},
+	"heim": {"rod_end"}, "heim_joint": {"rod_end"}, "rose_joint": {"rod_end"}, "rosejoint": {"rod_end"},
+	"knuckle": {"upright"}, "spindle": {"upright"}, "hub_carrier": {"upright"}, "hub": {"upright"}, "wheel_carrier": {"upright"}, "carrier": {"upright"}, "stub_axle": {"upright"},
+	"chassis": {"frame"}, "body": {"frame"}, "tub": {"frame"}, "subframe": {"frame"}, "car": {"frame"}, "steering_rack": {"rack"},
+	"center": {"centre"}, "wheel_center": {"wheel_centre", "centre"}, "balljoint": {"ball"}, "ball_joint": {"ball"}, "outer": {"ball"},
+	"tyre_radius": {"loaded_radius"}, "tire_radius": {"loaded_radius"}, "radius": {"loaded_radius"}, "rolling_radius": {"loaded_radius"}, "wheel_radius": {"loaded_radius"},
+	"jounce": {"bump"}, "compression": {"bump"}, "rebound": {"droop"}, "extension": {"droop"}, "steering": {"rack"},
+	"bump_travel": {"wheel_travel"}, "travel": {"wheel_travel"}, "wheel": {"wheel_travel"}, "heave": {"wheel_travel"}, "rack": {"rack_travel"},
+	"hardpoints": {"points"}, "pickup_points": {"points"}, "pickups": {"points"}, "coordinates": {"points"}, "parts": {"members"}, "links": {"members"}, "joints": {"points"},
+	"unit": {"units"}, "title": {"name", "study"}, "name": {"study"}, "version": {"format"}, "goals": {"targets"}, "objectives": {"targets"}, "target": {"targets"}, "limit": {"limits"},
+	"constraints": {"limits"}, "bounds": {"limits", "vary"}, "variables": {"vary"}, "parameters": {"vary"}, "motion": {"motions"}, "random_seed": {"seed"}, "stage": {"stages"},
+	"tolerance": {"within"}, "weighting": {"weight"}, "count": {"positions", "runs"}, "steps": {"positions", "step"}, "points": {"positions", "table"}, "samples": {"runs"}, "evaluations": {"runs"}, "file": {"table"}, "n": {"runs"},
+	"min": {"from", "at_least"}, "max": {"to", "at_most"}, "lower": {"from", "min"}, "upper": {"to", "max"}, "minimum": {"min", "from", "at_least"}, "maximum": {"max", "to", "at_most"},
+	"plus_minus": {"by"}, "range": {"by", "spread"}, "increment": {"step"}, "target_value": {"value"}, "constant": {"hold"}, "linear": {"straight"}, "flat": {"even"}, "curve": {"follow"}, "where": {"place"}, "at": {"place"}, "motion_name": {"in"},
+	"millimetre": {"mm"}, "millimetres": {"mm"}, "millimeter": {"mm"}, "millimeters": {"mm"}, "inch": {"in"}, "inches": {"in"}, "imperial": {"in"}, "metric": {"mm"},
+	"front": {"forward"}, "fore": {"forward"}, "forwards": {"forward"}, "back": {"rearward"}, "aft": {"rearward"}, "rear": {"rearward"}, "backward": {"rearward"}, "backwards": {"rearward"}, "driver": {"left"}, "port": {"left"}, "starboard": {"right"}, "upward": {"up"}, "upwards": {"up"}, "downward": {"down"}, "top": {"up"},
+	"lh": {"left"}, "rh": {"right"}, "l": {"left"}, "r": {"right"}, "driver_side": {"left"}, "de": {"differential-evolution"}, "lhs": {"latin-hypercube"}, "latin": {"latin-hypercube"}, "grid": {"factorial"}, "oat": {"one-at-a-time"}, "monte_carlo": {"random"}, "table": {"points"}, "csv": {"points"},
+	"improved": {"improving"}, "best": {"improving", "best 100"}, "off": {"none"}, "no": {"none"}, "yes": {"all"}, "hours": {"time"}, "duration": {"time"}, "size": {"disk"},
+}
+
+// near returns the allowed word that was probably meant: another word for it, else the nearest in
+// spelling when it is near enough; "" when there is none.
+func near(written string, allowed []string) string {
+	w := plain(written)
+	for _, word := range otherWords[w] {
+		if slices.Contains(allowed, word) {
+			return word
+		}
+	}
+	best, least := "", 1+max(1, min(3, len([]rune(w))/3))
+	if len(w) > 64 {
+		return ""
+	}
+	for _, word := range allowed {
+		if d := editDistance(w, plain(word)); d < least {
+			best, least = word, d
+		}
+	}
+	return best
+}
+
+// plain makes spellings comparable: lower case, and underscores for spaces and hyphens.
+func plain(s string) string {
+	return strings.NewReplacer(" ", "_", "-", "_").Replace(strings.ToLower(strings.TrimSpace(s)))
+}
+
+// editDistance counts the letters to insert, delete, change or swap with their neighbour to turn a
+// into b (optimal string alignment).
+func editDistance(a, b string) int {
+	s, t := []rune(a), []rune(b)
+	before, last, row := make([]int, len(t)+1), make([]int, len(t)+1), make([]int, len(t)+1)
+	for j := range last {
+		last[j] = j
+	}
+	for i := 1; i <= len(s); i++ {
+		row[0] = i
+		for j := 1; j <= len(t); j++ {
+			cost := 1
+			if s[i-1] == t[j-1] {
+				cost = 0
+			}
+			row[j] = min(last[j]+1, row[j-1]+1, last[j-1]+cost)
+			if i > 1 && j > 1 && s[i-1] == t[j-2] && s[i-2] == t[j-1] {
+				row[j] = min(row[j], before[j-2]+1)
+			}
+		}
+		before, last, row = last, row, before
+	}
+	return last[len(t)]
+}
+
+// list joins words for a sentence: a, b or c.
+func list(words []string, last string) string {
+	switch len(words) {
+	case 0:
+		return "nothing"
+	case 1:
+		return words[0]
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
+}
+
+// instead ends a sentence about an unknown word: with the right one, or with all that may stand there.
+func instead(written string, allowed []string) string {
+	if word := near(written, allowed); word != "" {
+		return "write " + word
+	}
+	if len(allowed) == 0 {
+		return "there is none to name"
+	}
+	const most = 16
+	if len(allowed) > most {
+		return "the file has " + strings.Join(allowed[:most], ", ") + " and others"
+	}
+	return "write " + list(allowed, "or")
+}
