@@ -116,7 +116,6 @@ func (s *State) close(p *pose) Failure {
 			return f
 		}
 	}
-	s.followed = p
 	return Failure{}
 }
 

@@ -210,9 +210,7 @@ func (s *State) second(p *pose, v, a *twist, rack float64) {
 // coupledSecond leaves in each follower its θ' for the motion and the part of θ” that does not depend
 // on the carrier's second derivative, in closing order.
 func (s *State) coupledSecond(p *pose, v *twist, rack float64) {
-	if s.followed != p {
-		s.close(p)
-	}
+	s.close(p)
 	for i := range s.follow {
 		f := &s.follow[i]
 		g := &f.grad

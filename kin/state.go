@@ -86,7 +86,6 @@ type State struct {
 	cur, opp *pose // the position measured, and the other side's
 	contact  contactAt
 	oppose   contactAt
-	followed *pose // the pose for which followers stand
 }
 
 // NewState returns a State for the program, at the design of the linkage it was compiled from. Call
@@ -228,7 +227,6 @@ func (s *State) solveDesign() Failure {
 	}
 	d := s.slot[0][slotDesign]
 	s.rows, s.moved = s.design, false
-	s.followed = nil
 	if f := s.evaluate(d); f.Status != OK {
 		f.Status = BadGeometry
 		return f

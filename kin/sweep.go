@@ -152,9 +152,7 @@ func (s *State) visit(sw *Sweep, nd *node, side int, at Position) Failure {
 // prepare takes what the measures of a position have in common.
 func (s *State) prepare(n needs) {
 	if n&needMembers != 0 {
-		if s.followed != s.cur || !s.prog.coupled {
-			s.close(s.cur)
-		}
+		s.close(s.cur)
 		if n&(needRates|needSecond) != 0 {
 			s.move(s.cur, n&needSecond != 0)
 		}
