@@ -1,0 +1,58 @@
+package record
+
+import "time"
+
+// FormatVersion is the version of folder, manifest and parts that this build writes.
+const FormatVersion = 1
+
+// Options are what a run may choose about its record. Start from DefaultOptions.
+type Options struct {
+	// Now is the clock. Elapsed time is summed from differences of its readings, and a reading
+	// earlier than the last counts as none, so that a clock set back does no harm.
+	Now func() time.Time
+	// PartBytes and PartAge close a part when it is as large, or its first row as old.
+	PartBytes int64
+	PartAge   time.Duration
+	// Hook is called at every point of CrashPoints, with its name; an error it returns is taken
+	// for a failure of the disk there. Tests of faults use it; nil does nothing.
+	Hook func(point string) error
+
+	disk disk
+}
+
+// DefaultOptions returns the choices of a run that asks for nothing else.
+func DefaultOptions() Options {
+	return Options{
+		Now:       time.Now,
+		PartBytes: 256 << 20,
+		PartAge:   time.Minute,
+		disk:      system{},
+	}
+}
+
+// The points at which Hook is called, in the order in which a part passes them.
+const (
+	CrashInPart         = "in a part"              // some of the part's bytes are written
+	CrashBeforePartSync = "before the part's sync" // all bytes written
+	CrashAfterPartSync  = "after the part's sync"
+	CrashBeforeRename   = "before the part's rename" // read back and compared
+	CrashAfterRename    = "after the part's rename"
+	CrashAfterDirSync   = "after the directory's sync" // the part stands, unnamed by the manifest
+	CrashInEntry        = "in the middle of a manifest entry"
+	CrashBeforeLogSync  = "before the manifest's sync"
+	CrashAfterLogSync   = "after the manifest's sync" // the blocks are finished
+)
+
+// CrashPoints lists the named points, for tests that walk all of them.
+func CrashPoints() []string {
+	return []string{CrashInPart, CrashBeforePartSync, CrashAfterPartSync, CrashBeforeRename, CrashAfterRename,
+		CrashAfterDirSync, CrashInEntry, CrashBeforeLogSync, CrashAfterLogSync}
+}
+
+// at calls the hook.
+func (o *Options) at(point string) error {
+	if o.Hook == nil {
+		return nil
+	}
+	return o.Hook(point)
+}

@@ -1,0 +1,325 @@
+package record
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/cespare/xxhash/v2"
+	"github.com/parquet-go/parquet-go"
+)
+
+// Table is one Parquet file being written. The file appears under its name when Close has read
+// it back and found what was handed over; before, and after Abandon, there is none.
+type Table struct {
+	schema  *Schema
+	options Options
+	path    string
+	out     *output
+	writer  *parquet.GenericWriter[any]
+	columns []*parquet.ColumnWriter
+	digests []digest
+	rows    int64
+	inGroup int // rows of the row group under way
+	group   int // rows of a full row group
+	scratch scratch
+	err     error // sticky
+}
+
+// scratch is room for one column of one batch.
+type scratch struct {
+	values []parquet.Value
+	floats []float64
+	ints   []int64
+	bools  []bool
+	words  []int32
+}
+
+// output is the file under a hidden name, with size and hash of what went through.
+type output struct {
+	file  file
+	path  string
+	bytes int64
+	hash  *xxhash.Digest
+	begun func() error // called once, when some bytes are written
+}
+
+func (o *output) Write(b []byte) (int, error) {
+	n, err := o.file.Write(b)
+	o.bytes += int64(n)
+	o.hash.Write(b[:n])
+	if err == nil && o.begun != nil {
+		err, o.begun = o.begun(), nil
+	}
+	return n, err
+}
+
+// CreateTable begins a Parquet file of its own, outside any study folder.
+func CreateTable(path string, s Schema, o Options) (*Table, error) {
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	return createTable(path, &s, o)
+}
+
+func createTable(path string, s *Schema, o Options) (*Table, error) {
+	tmp := hidden(path)
+	f, err := o.disk.Create(tmp)
+	if err != nil {
+		return nil, trouble("creating", tmp, err)
+	}
+	t := &Table{
+		schema: s, options: o, path: path,
+		out:     &output{file: f, path: tmp, hash: xxhash.New(), begun: func() error { return o.at(CrashInPart) }},
+		digests: newDigests(s.Columns),
+		group:   rowsPerGroup(s),
+		scratch: scratch{values: make([]parquet.Value, batchRows)},
+	}
+	if t.writer, err = newWriter(t.out, s); err != nil {
+		return nil, t.fail(err)
+	}
+	t.columns = t.writer.ColumnWriters()
+	return t, nil
+}
+
+// Append writes all rows of the batch, whose columns are the table's. Rows with an error of their
+// own (see Rows.Err) are refused and none of them is written.
+func (t *Table) Append(r *Rows) error {
+	if t.err != nil {
+		return t.err
+	}
+	if len(r.columns) != len(t.schema.Columns) {
+		panic(fmt.Sprintf("record: a batch of %d columns for a table of %d", len(r.columns), len(t.schema.Columns)))
+	}
+	if err := r.Err(); err != nil {
+		return err
+	}
+	for from := 0; from < r.n; {
+		to := min(r.n, from+batchRows, from+t.group-t.inGroup)
+		for c := range t.columns {
+			if err := t.write(c, &r.data[c], from, to); err != nil {
+				return t.fail(trouble("writing", t.path, err))
+			}
+		}
+		t.rows += int64(to - from)
+		t.inGroup += to - from
+		if t.inGroup == t.group {
+			if err := t.writer.Flush(); err != nil {
+				return t.fail(trouble("writing", t.path, err))
+			}
+			t.inGroup = 0
+		}
+		from = to
+	}
+	return nil
+}
+
+// write hands one column of the rows from..to to its writer and its digest.
+func (t *Table) write(c int, d *cells, from, to int) error {
+	set := d.set[from:to]
+	nulls := bytes.Count(set, []byte{0})
+	dense := t.dense(c, d, from, to, nulls)
+	if t.schema.Columns[c].Nullable {
+		dense = spread(dense, set, nulls, c)
+	}
+	t.digests[c].levels(set, nulls)
+	n, err := t.columns[c].WriteRowValues(dense)
+	if err == nil && n != len(set) {
+		err = fmt.Errorf("column %s took %d of %d rows", t.schema.Columns[c].Name, n, len(set))
+	}
+	return err
+}
+
+// dense digests the values that are not null and returns them as Parquet's, in the scratch room,
+// which has room for as many as there are rows.
+func (t *Table) dense(c int, d *cells, from, to, nulls int) []parquet.Value {
+	set, s, sum := d.set[from:to], &t.scratch, &t.digests[c]
+	out := s.values[:to-from-nulls]
+	definition := 0
+	if t.schema.Columns[c].Nullable {
+		definition = 1
+	}
+	switch t.schema.Columns[c].Type {
+	case Float64, Float32:
+		v := pick(&s.floats, d.f[from:to], set, nulls)
+		sum.floats(v)
+		if t.schema.Columns[c].Type == Float32 {
+			for i, x := range v {
+				out[i] = parquet.FloatValue(float32(x)).Level(0, definition, c)
+			}
+			return out
+		}
+		for i, x := range v {
+			out[i] = parquet.DoubleValue(x).Level(0, definition, c)
+		}
+	case Int64:
+		v := pick(&s.ints, d.i[from:to], set, nulls)
+		sum.ints(v)
+		for i, x := range v {
+			out[i] = parquet.Int64Value(x).Level(0, definition, c)
+		}
+	case Bool:
+		v := pick(&s.bools, d.b[from:to], set, nulls)
+		sum.bools(v)
+		for i, x := range v {
+			out[i] = parquet.BooleanValue(x).Level(0, definition, c)
+		}
+	case Text:
+		v := pick(&s.words, d.w[from:to], set, nulls)
+		sum.texts(v, d.words)
+		for i, k := range v {
+			out[i] = d.words[k].value.Level(0, definition, c)
+		}
+	}
+	return out
+}
+
+// pick returns the values whose cells are set: the column itself when all are.
+func pick[T any](room *[]T, v []T, set []byte, nulls int) []T {
+	if nulls == 0 {
+		return v
+	}
+	out := (*room)[:0]
+	for i, s := range set {
+		if s != 0 {
+			out = append(out, v[i])
+		}
+	}
+	*room = out
+	return out
+}
+
+// spread puts nulls between the values, from the back so that nothing is overwritten unread.
+func spread(dense []parquet.Value, set []byte, nulls, c int) []parquet.Value {
+	if nulls == 0 {
+		return dense
+	}
+	all, next := dense[:len(set)], len(dense)-1
+	null := parquet.NullValue().Level(0, 0, c)
+	for i := len(set) - 1; i >= 0; i-- {
+		if set[i] == 0 {
+			all[i] = null
+			continue
+		}
+		all[i] = all[next]
+		next--
+	}
+	return all
+}
+
+// Rows returns the number of rows appended.
+func (t *Table) Rows() int64 { return t.rows }
+
+// size returns about how large the file will be.
+func (t *Table) size() int64 { return t.writer.Size() }
+
+// Close finishes the file: it is closed and synced, read back and compared with what was handed
+// over, and put in its place.
+func (t *Table) Close() error {
+	_, err := t.finish()
+	return err
+}
+
+// Part is one finished file of a table, as the manifest names it.
+type Part struct {
+	Table   string `json:"table"`
+	File    string `json:"file"` // relative to the study folder, with forward slashes
+	Rows    int64  `json:"rows"`
+	Bytes   int64  `json:"bytes"`
+	Hash    string `json:"hash"`    // xxHash64 of the file
+	Content string `json:"content"` // hash over counts, nulls, sums and hashes of the columns
+}
+
+func (t *Table) finish() (Part, error) {
+	if t.err != nil {
+		return Part{}, t.err
+	}
+	if err := t.writer.Close(); err != nil {
+		return Part{}, t.fail(trouble("writing", t.path, err))
+	}
+	if err := t.settle(); err != nil {
+		return Part{}, t.fail(trouble("writing", t.path, err))
+	}
+	sums := totals(t.digests)
+	p := Part{Table: t.schema.Table, File: filepath.Base(t.path), Rows: t.rows, Bytes: t.out.bytes,
+		Hash: hex64(t.out.hash.Sum64()), Content: content(sums)}
+	if err := t.readBack(&p, sums); err != nil {
+		return Part{}, t.fail(fmt.Errorf("what was written to %s does not read back: %w. The disk or the memory of this machine may be failing; everything finished before is safe", t.path, err))
+	}
+	if err := t.place(); err != nil {
+		return Part{}, t.fail(trouble("renaming", t.path, err))
+	}
+	t.err = errors.New("the table " + t.path + " is closed")
+	return p, nil
+}
+
+// settle syncs and closes the hidden file.
+func (t *Table) settle() error {
+	if err := t.options.at(CrashBeforePartSync); err != nil {
+		return err
+	}
+	if err := t.out.file.Sync(); err != nil {
+		return err
+	}
+	err := t.out.file.Close()
+	t.out.file = nil
+	if err != nil {
+		return err
+	}
+	return t.options.at(CrashAfterPartSync)
+}
+
+// readBack reads the hidden file and compares it with what was handed over.
+func (t *Table) readBack(p *Part, sums []total) error {
+	f, err := os.Open(t.out.path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	got, err := checkPart(f, info.Size(), p, t.schema)
+	if err != nil {
+		return err
+	}
+	return differ(t.schema.Columns, sums, got)
+}
+
+// place renames the hidden file and syncs its directory.
+func (t *Table) place() error {
+	if err := t.options.at(CrashBeforeRename); err != nil {
+		return err
+	}
+	if err := t.options.disk.Rename(t.out.path, t.path); err != nil {
+		return err
+	}
+	if err := t.options.at(CrashAfterRename); err != nil {
+		return err
+	}
+	if err := t.options.disk.SyncDir(filepath.Dir(t.path)); err != nil {
+		return err
+	}
+	return t.options.at(CrashAfterDirSync)
+}
+
+// Abandon gives the file up and removes what was written. After Close it does nothing.
+func (t *Table) Abandon() {
+	if t.err == nil {
+		t.fail(errors.New("the table " + t.path + " was given up"))
+	}
+}
+
+// fail closes and removes the hidden file and keeps the error for every later call.
+func (t *Table) fail(err error) error {
+	if t.out.file != nil {
+		t.out.file.Close()
+		t.out.file = nil
+	}
+	os.Remove(t.out.path)
+	t.err = err
+	return err
+}

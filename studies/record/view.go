@@ -1,0 +1,250 @@
+package record
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+)
+
+// View is a study folder as the manifest tells it. Several may read while one run writes: a view
+// from Read shows what was finished when it was taken.
+type View struct {
+	dir     string
+	ledger  *ledger
+	end     int64 // of the sound lines of the manifest
+	elapsed time.Duration
+}
+
+// Read takes a view of a study folder, without holding it.
+func Read(dir string) (*View, error) {
+	if !Exists(dir) {
+		return nil, fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
+	}
+	v := &View{dir: dir}
+	t, err := v.load()
+	if err != nil {
+		return nil, err
+	}
+	if t.sound {
+		return nil, &DamageError{dir, []string{damagedLine(t)}}
+	}
+	return v, nil
+}
+
+// load reads the manifest.
+func (v *View) load() (tail, error) {
+	f, err := os.Open(filepath.Join(v.dir, manifestName))
+	if err != nil {
+		return tail{}, trouble("opening", manifestName, err)
+	}
+	defer f.Close()
+	l, t, err := readManifest(f)
+	if err != nil {
+		return t, fmt.Errorf("%s: %w", v.dir, err)
+	}
+	v.ledger, v.end, v.elapsed = l, t.offset, l.elapsed
+	return t, nil
+}
+
+// path returns the path of a part.
+func (v *View) path(file string) string { return filepath.Join(v.dir, filepath.FromSlash(file)) }
+
+// Dir returns the folder.
+func (v *View) Dir() string { return v.dir }
+
+// Header returns what the folder was made for.
+func (v *View) Header() Header { return v.ledger.header }
+
+// Schema returns the schema of a table; nil when the folder has no such table.
+func (v *View) Schema(table string) *Schema { return v.ledger.schema(table) }
+
+// Identity returns what the rows depend on, with the stages added since the folder was made.
+func (v *View) Identity() (Identity, error) {
+	var id Identity
+	ok, err := v.Fact(factIdentity, &id)
+	if !ok {
+		id = v.ledger.header.Identity
+	}
+	return id, err
+}
+
+// Sessions returns the times that a run worked here, the first one first.
+func (v *View) Sessions() []Session { return slices.Clone(v.ledger.session) }
+
+// Done says whether a block is finished.
+func (v *View) Done(stage, block int) bool { return v.ledger.find(stage, block) != nil }
+
+// Finished returns the finished blocks as spans, by stage and block.
+func (v *View) Finished() []Span {
+	all := make([]Span, len(v.ledger.spans))
+	for i := range v.ledger.spans {
+		all[i] = v.ledger.spans[i].Span
+	}
+	return all
+}
+
+// Totals returns the counts of all finished blocks.
+func (v *View) Totals() Counts {
+	var c Counts
+	c.Add(v.ledger.counts)
+	return c
+}
+
+// Elapsed returns how long runs have worked here in all. It does not run backwards.
+func (v *View) Elapsed() time.Duration { return v.elapsed }
+
+// Parts returns the parts of a table, in the order in which they were written.
+func (v *View) Parts(table string) []Part {
+	return slices.DeleteFunc(v.ledger.parts(), func(p Part) bool { return p.Table != table })
+}
+
+// NumRows returns the number of rows of a table.
+func (v *View) NumRows(table string) int64 {
+	var n int64
+	for _, p := range v.Parts(table) {
+		n += p.Rows
+	}
+	return n
+}
+
+// State returns the state that a finished block left; nil when it left none. It is read from the
+// manifest.
+func (v *View) State(stage, block int) ([]byte, error) {
+	at, ok := v.ledger.states[blockKey{stage, block}]
+	if !ok {
+		return nil, nil
+	}
+	f, err := os.Open(filepath.Join(v.dir, manifestName))
+	if err != nil {
+		return nil, trouble("opening", manifestName, err)
+	}
+	defer f.Close()
+	line := make([]byte, at.length)
+	if _, err := f.ReadAt(line, at.offset); err != nil && err != io.EOF {
+		return nil, trouble("reading", manifestName, err)
+	}
+	var e entry
+	_, j, ok := split(line)
+	if !ok || decodeEntry(j, &e) != nil || e.Entry != entryState || e.Stage != stage || e.Block != block {
+		return nil, fmt.Errorf("%s has changed while it was in use: the state of block %d of stage %d is not where it was", manifestName, block, stage)
+	}
+	return e.State, nil
+}
+
+// Fact reads what the caller kept under a key into value; false when there is nothing.
+func (v *View) Fact(key string, value any) (bool, error) {
+	j, ok := v.ledger.facts[key]
+	if !ok {
+		return false, nil
+	}
+	if err := json.Unmarshal(j, value); err != nil {
+		return true, fmt.Errorf("the fact %s in %s does not read: %w", key, manifestName, err)
+	}
+	return true, nil
+}
+
+// Frozen returns an input file as it was when the study began.
+func (v *View) Frozen(name string) ([]byte, error) {
+	data, err := os.ReadFile(filepath.Join(v.dir, name))
+	if err != nil {
+		return nil, trouble("reading", name, err)
+	}
+	for _, s := range v.ledger.header.Files {
+		if s.Name != name {
+			continue
+		}
+		if SumOf(name, data) != s {
+			return nil, fmt.Errorf("%s in %s has changed since the study began; the record belongs to the file as it was. Put it back, and begin a new study with the changed one", name, v.dir)
+		}
+		return data, nil
+	}
+	return nil, fmt.Errorf("%s is no input file of the study in %s", name, v.dir)
+}
+
+// fault is a part that is not as the manifest says.
+type fault struct {
+	file, sentence string
+	unit           string // the same for parts that stand or fall together
+}
+
+// present compares the parts with the manifest by presence and size.
+func (v *View) present() []string {
+	var faults []string
+	for _, p := range v.ledger.parts() {
+		if s := v.look(&p); s != "" {
+			faults = append(faults, s)
+		}
+	}
+	return faults
+}
+
+func (v *View) look(p *Part) string {
+	info, err := os.Stat(v.path(p.File))
+	switch {
+	case err != nil && os.IsNotExist(err):
+		return fmt.Sprintf("%s is missing; it holds %d rows.", p.File, p.Rows)
+	case err != nil:
+		return fmt.Sprintf("%s cannot be looked at: %v.", p.File, err)
+	case info.Size() != p.Bytes:
+		return fmt.Sprintf("%s has %d bytes where %d belong.", p.File, info.Size(), p.Bytes)
+	}
+	return ""
+}
+
+// unsound reads every part and returns those that are not as the manifest says.
+func (v *View) unsound() []fault {
+	unit := map[string]string{}
+	for i, k := range v.ledger.commits {
+		for _, p := range []*Part{k.runs, k.curves} {
+			if p != nil {
+				unit[p.File] = fmt.Sprint("entry ", i)
+			}
+		}
+	}
+	for table, parts := range v.ledger.whole {
+		for _, p := range parts {
+			unit[p.File] = table
+		}
+	}
+	var all []fault
+	for _, p := range v.ledger.parts() {
+		s := v.look(&p)
+		if s == "" {
+			if err := v.deep(&p); err != nil {
+				s = fmt.Sprintf("%s does not hold: %v.", p.File, err)
+			}
+		}
+		if s != "" {
+			all = append(all, fault{p.File, s, unit[p.File]})
+		}
+	}
+	return all
+}
+
+func (v *View) deep(p *Part) error {
+	f, err := os.Open(v.path(p.File))
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	_, err = checkPart(f, p.Bytes, p, v.ledger.schema(p.Table))
+	return err
+}
+
+// Verify reads every part and compares it with the manifest. It returns a *DamageError that names
+// every part that is not as it was written.
+func (v *View) Verify() error {
+	bad := v.unsound()
+	if len(bad) == 0 {
+		return nil
+	}
+	e := &DamageError{Dir: v.dir}
+	for _, b := range bad {
+		e.Faults = append(e.Faults, b.sentence)
+	}
+	return e
+}
