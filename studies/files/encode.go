@@ -24,7 +24,7 @@ func (g *Geometry) Encode() []byte {
 	line("origin: %s   # a point on the car's centre line", g.triple(g.Origin))
 	line("side: %s   # the other side is the mirror image", g.Side)
 	line("")
-	line("points:   # at ride height, in %s", g.Units)
+	line("points:   # at ride height, in %s", g.Units.plural())
 	widest := 0
 	for _, p := range g.Points {
 		widest = max(widest, len(p.Name))

@@ -265,7 +265,7 @@ func (s *studyDraft) positions(f field, m map[string]field, wheel, rack []int64)
 	if !given {
 		for i, v := range [][]int64{wheel, rack} {
 			if len(v) == 2 {
-				w.at(f.keyPos(), f.path, "%s needs positions: how many to solve from %s to %s, both included", f.label, []string{"wheel_travel", "rack_travel"}[i], "end")
+				w.at(f.keyPos(), f.path, "%s needs positions: how many to solve from one end of %s to the other, such as positions: 41", f.label, []string{"wheel_travel", "rack_travel"}[i])
 				return counts, false
 			}
 		}

@@ -25,6 +25,14 @@ func (u Unit) String() string {
 	return "mm"
 }
 
+// plural is the unit in a sentence.
+func (u Unit) plural() string {
+	if u == Inch {
+		return "inches"
+	}
+	return "millimetres"
+}
+
 // PerUnit returns how many quanta make one unit: 1000 for mm, 10000 for in.
 func (u Unit) PerUnit() int64 {
 	if u == Inch {
