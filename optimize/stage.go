@@ -10,8 +10,8 @@ const (
 // side by side. What a block contains depends only on the stage's definition, the seed and the finished
 // rounds before it.
 //
-// A Stage is used from one goroutine, except that the searchers it starts are independent of it and of
-// each other.
+// A Stage is used from one goroutine, except that Start may be called from several at a time as long as
+// Meet is not, and that the searchers it started are independent of it and of each other.
 type Stage interface {
 	// Name returns the word the study file uses for what the stage does.
 	Name() string
