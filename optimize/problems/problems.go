@@ -1,0 +1,103 @@
+// Package problems holds published optimisation problems with their published optima, on the lattice
+// and with the evaluator that package optimize searches, and a few made for the conformance suite.
+//
+// Every problem names its source. A value that is not exact in print is given to the digits the source
+// prints; the package's tests evaluate every published optimum.
+package problems
+
+import (
+	"math"
+
+	"trammel/optimize"
+)
+
+// Problem is a function to minimise in a box, with limits and places where it fails.
+type Problem struct {
+	Name   string
+	Source string
+	Space  *optimize.Space
+
+	// Score is the function to minimise; option is the option of each choice.
+	Score func(x []float64, option []int) float64
+
+	// Limits appends one value per limit, broken when it is positive. Nil means that there are none.
+	Limits func(g, x []float64) []float64
+
+	// Fails returns what goes wrong at x and how far a run comes; OK where nothing does. Nil means that
+	// nothing does anywhere.
+	Fails func(x []float64) (optimize.Status, float64)
+
+	Best      float64          // least score of the points that keep every limit
+	At        []optimize.Point // where; published, so rounded, and possibly off the lattice
+	Tolerance float64          // of the score at At, from the digits printed
+}
+
+// Broken is how far a limit may be positive and still count as kept, as in the rest of the project.
+const Broken = 1e-6
+
+// Evaluator returns an evaluator of the problem. Any number of them may be used side by side.
+func (p *Problem) Evaluator() optimize.Evaluator { return evaluator{p} }
+
+type evaluator struct{ p *Problem }
+
+// Evaluate scores one point. R stays empty: these are not sums of squares.
+func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
+	o.Reached = 1
+	if e.p.Fails != nil {
+		if o.Status, o.Reached = e.p.Fails(p.X); o.Status.Failed() {
+			return
+		}
+	}
+	o.Score = e.p.Score(p.X, p.Choice)
+	if e.p.Limits == nil {
+		return
+	}
+	o.G = e.p.Limits(o.G, p.X)
+	sum := 0.0
+	for _, g := range o.G {
+		if g > Broken {
+			sum += g * g
+			o.Status = optimize.OverLimit
+		}
+	}
+	o.Violation = math.Sqrt(sum)
+}
+
+// All returns every problem.
+func All() []*Problem {
+	return append(append(append(unlimited(), limited()...), mixed()...), broken()...)
+}
+
+// ByName returns the problem of that name, nil if there is none.
+func ByName(name string) *Problem {
+	for _, p := range All() {
+		if p.Name == name {
+			return p
+		}
+	}
+	return nil
+}
+
+// cube returns a space of n continuous numbers from low to high, in millionths; design is a third of the
+// way up.
+func cube(n int, low, high float64) *optimize.Space {
+	bounds := make([][2]float64, n)
+	for i := range bounds {
+		bounds[i] = [2]float64{low, high}
+	}
+	return span(1_000_000, bounds...)
+}
+
+// span returns a space of continuous numbers within the bounds.
+func span(perUnit int64, bounds ...[2]float64) *optimize.Space {
+	s := &optimize.Space{}
+	for i, b := range bounds {
+		low, high := int64(math.Round(b[0]*float64(perUnit))), int64(math.Round(b[1]*float64(perUnit)))
+		s.Dims = append(s.Dims, optimize.Dim{Name: "x" + string(rune('a'+i)), Low: low, High: high, Design: low + (high-low)/3, PerUnit: perUnit})
+	}
+	return s
+}
+
+func at(x ...float64) optimize.Point { return optimize.Point{X: x, Parent: optimize.NoParent} }
+
+func sq(x float64) float64 { return x * x }
