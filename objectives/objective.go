@@ -1,0 +1,354 @@
+// Package objectives turns solved motions into residuals, limits and one score. It takes the values of
+// measures that a kin.Sweep tabulated and never a solver; it knows no files and no search.
+package objectives
+
+import (
+	"fmt"
+	"math"
+)
+
+// Broken is how far a limit may be passed, over its scale, before it counts as broken.
+const Broken = 1e-6
+
+// Missing is the departure, over within, of a target whose measure has no value at any of its
+// positions.
+const Missing = 10
+
+// Shape is what a target asks of its measure.
+type Shape uint8
+
+// The shapes of targets.
+const (
+	Near     Shape = iota // departure from Want: follow, hold and value
+	Straight              // departure from the best-fit line over travel
+	Even                  // departure from the mean
+	Rising                // what it falls from one position to the next
+	Falling               // what it rises
+	AtMost                // what it stands above Want
+	AtLeast               // what it stands below Want
+)
+
+// Series is where a target or limit finds its values: some positions of one column of one sweep, in
+// order of travel.
+type Series struct {
+	Sweep  int       // index of the sweep
+	Offset int       // where the column begins in the sweep's values
+	Rows   []int     // positions within the column
+	Travel []float64 // mm, of each of Rows; rising
+}
+
+// Target is something wanted. Want, Above and Below have one value for each row of its series, in the
+// measure's unit; Above and Below are positive.
+type Target struct {
+	Name         string
+	Series       Series
+	Shape        Shape
+	Want         []float64 // Near, AtMost, AtLeast
+	Above, Below []float64
+	Weight       float64
+	Relative     bool // Want is the difference from the design's value at the same row
+}
+
+// Limit is something that must not happen. Min and Max bound every value, Spread the greatest less the
+// least; what is not asked is infinite.
+type Limit struct {
+	Name     string
+	Series   []Series
+	Min, Max float64
+	Spread   float64
+	Scale    float64 // in the measure's unit; positive
+}
+
+// Slot says which target or limit, and which place of which sweep, an element of R or G belongs to.
+type Slot struct {
+	Entry int // index of the target or limit
+	Sweep int
+	Row   int
+}
+
+// Objective is a list of targets and limits with the one layout of residuals that search and record
+// share. It is immutable after New.
+type Objective struct {
+	Targets []Target
+	Limits  []Limit
+	R, G    []Slot // what each element of the residuals and of the limits is
+	firstR  []int
+	firstG  []int
+	weights float64
+	rowsMax int
+}
+
+// TargetResult is how a candidate stands to one target.
+type TargetResult struct {
+	Miss float64 // root mean square of the departures over within
+	Got  float64 // value at the greatest departure; for straight, even, rising and falling the departure itself; NaN if none
+	Met  bool    // the greatest departure is within
+}
+
+// LimitResult is how a candidate stands to one limit.
+type LimitResult struct {
+	Over float64 // greatest passing over the scale, negative while there is room
+	Got  float64 // the value there; for a spread the spread; NaN if none
+}
+
+// Result is how a candidate stands to everything.
+type Result struct {
+	Targets   []TargetResult
+	Limits    []LimitResult
+	Score     float64 // sum of weight·miss² over the sum of weights: the sum of squares of R
+	Violation float64 // sum of Over of the broken limits
+}
+
+// New checks targets and limits and lays out their residuals. It panics where series and numbers do not
+// fit each other.
+func New(targets []Target, limits []Limit) *Objective {
+	o := &Objective{Targets: targets, Limits: limits}
+	for i := range targets {
+		t := &targets[i]
+		if len(t.Above) != len(t.Series.Rows) || len(t.Below) != len(t.Series.Rows) || len(t.Series.Travel) != len(t.Series.Rows) || t.Weight < 0 {
+			panic(fmt.Sprintf("objectives: target %s does not fit its series", t.Name))
+		}
+		o.firstR = append(o.firstR, len(o.R))
+		o.weights += t.Weight
+		o.rowsMax = max(o.rowsMax, len(t.Series.Rows))
+		for _, row := range t.Series.Rows {
+			o.R = append(o.R, Slot{i, t.Series.Sweep, row})
+		}
+	}
+	for i := range limits {
+		o.firstG = append(o.firstG, len(o.G))
+		if !(limits[i].Scale > 0) {
+			panic(fmt.Sprintf("objectives: limit %s has no scale", limits[i].Name))
+		}
+		for _, s := range limits[i].Series {
+			for _, row := range s.Rows {
+				o.G = append(o.G, Slot{i, s.Sweep, row})
+			}
+		}
+	}
+	return o
+}
+
+// NewResult returns a result with room for every target and limit.
+func (o *Objective) NewResult() *Result {
+	return &Result{Targets: make([]TargetResult, len(o.Targets)), Limits: make([]LimitResult, len(o.Limits))}
+}
+
+// Evaluate fills r and g, of the lengths of o.R and o.G, and res. values holds, by sweep, what Run
+// filled; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
+func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Result) {
+	if len(r) != len(o.R) || len(g) != len(o.G) {
+		panic("objectives: Evaluate: residuals of another layout")
+	}
+	res.Score, res.Violation = 0, 0
+	for i := range o.Targets {
+		t := &o.Targets[i]
+		part := r[o.firstR[i] : o.firstR[i]+len(t.Series.Rows)]
+		res.Targets[i] = t.residuals(values, start, part, o.weights)
+		res.Score += t.Weight * res.Targets[i].Miss * res.Targets[i].Miss
+	}
+	if o.weights > 0 {
+		res.Score /= o.weights
+	}
+	for i := range o.Limits {
+		l := &o.Limits[i]
+		end := len(g)
+		if i+1 < len(o.Limits) {
+			end = o.firstG[i+1]
+		}
+		res.Limits[i] = l.passing(values, g[o.firstG[i]:end])
+		if over := res.Limits[i].Over; over > Broken {
+			res.Violation += over
+		}
+	}
+}
+
+// residuals fills r with sqrt(weight/(weights·n))·departure/within, n the number of rows with a value.
+func (t *Target) residuals(values, start [][]float64, r []float64, weights float64) TargetResult {
+	column := values[t.Series.Sweep][t.Series.Offset:]
+	var origin []float64
+	if t.Relative {
+		origin = start[t.Series.Sweep][t.Series.Offset:]
+	}
+	n := t.departures(column, origin, r)
+	if n == 0 {
+		for i := range r {
+			r[i] = Missing * math.Sqrt(t.Weight/(weights*float64(len(r))))
+		}
+		return TargetResult{Miss: Missing, Got: math.NaN()}
+	}
+	var sum, worst float64
+	at := 0
+	for i, d := range r {
+		if math.IsNaN(d) {
+			r[i] = 0
+			continue
+		}
+		x := d / t.Above[i]
+		if d < 0 {
+			x = d / t.Below[i]
+		}
+		if math.Abs(x) >= worst {
+			worst, at = math.Abs(x), i
+		}
+		sum += x * x
+		r[i] = x
+	}
+	got := column[t.Series.Rows[at]]
+	if t.Shape >= Straight && t.Shape <= Falling {
+		got = r[at] * t.Above[at]
+		if r[at] < 0 {
+			got = r[at] * t.Below[at]
+		}
+	}
+	scale := 0.0
+	if weights > 0 {
+		scale = math.Sqrt(t.Weight / (weights * float64(n)))
+	}
+	for i := range r {
+		r[i] *= scale
+	}
+	return TargetResult{Miss: math.Sqrt(sum / float64(n)), Got: got, Met: worst <= 1}
+}
+
+// departures fills d with the signed departures in the measure's unit, NaN where there is no value, and
+// returns how many there are.
+func (t *Target) departures(column, origin, d []float64) (n int) {
+	for i, row := range t.Series.Rows {
+		y := column[row]
+		if t.Shape == Near || t.Shape == AtMost || t.Shape == AtLeast {
+			y -= t.Want[i]
+		}
+		if origin != nil {
+			y -= origin[row]
+		}
+		switch t.Shape {
+		case AtMost:
+			if y < 0 {
+				y = 0
+			}
+		case AtLeast:
+			if y > 0 {
+				y = 0
+			}
+		}
+		d[i] = y
+		if !math.IsNaN(y) {
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	switch t.Shape {
+	case Even:
+		mean := meanOf(d, n)
+		for i := range d {
+			d[i] -= mean
+		}
+	case Straight:
+		t.straighten(d, n)
+	case Rising, Falling:
+		steps(d, t.Shape == Rising)
+	}
+	return n
+}
+
+func meanOf(d []float64, n int) float64 {
+	var sum float64
+	for _, y := range d {
+		if !math.IsNaN(y) {
+			sum += y
+		}
+	}
+	return sum / float64(n)
+}
+
+// straighten subtracts the least-squares line over travel.
+func (t *Target) straighten(d []float64, n int) {
+	my := meanOf(d, n)
+	var mx, sxx, sxy float64
+	for i, y := range d {
+		if !math.IsNaN(y) {
+			mx += t.Series.Travel[i]
+		}
+	}
+	mx /= float64(n)
+	for i, y := range d {
+		if !math.IsNaN(y) {
+			x := t.Series.Travel[i] - mx
+			sxx += x * x
+			sxy += x * (y - my)
+		}
+	}
+	slope := 0.0
+	if sxx > 0 {
+		slope = sxy / sxx
+	}
+	for i := range d {
+		d[i] -= my + slope*(t.Series.Travel[i]-mx)
+	}
+}
+
+// steps replaces each value by what it fell below the one before it (rising) or rose above it: below
+// zero for a fall, above it for a rise, and 0 where all is well.
+func steps(d []float64, rising bool) {
+	before := math.NaN()
+	for i, y := range d {
+		if math.IsNaN(y) {
+			continue
+		}
+		d[i] = 0
+		if step := y - before; rising && step < 0 || !rising && step > 0 {
+			d[i] = step
+		}
+		before = y
+	}
+}
+
+// passing fills g with how far each value passes the limit, over the scale. A position without a value
+// keeps the limit as far as it goes: -1.
+func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
+	res := LimitResult{Over: math.Inf(-1), Got: math.NaN()}
+	least, greatest := math.Inf(1), math.Inf(-1)
+	if !math.IsInf(l.Spread, 1) {
+		for _, s := range l.Series {
+			column := values[s.Sweep][s.Offset:]
+			for _, row := range s.Rows {
+				least, greatest = math.Min(least, orInf(column[row], 1)), math.Max(greatest, orInf(column[row], -1))
+			}
+		}
+	}
+	k := 0
+	for _, s := range l.Series {
+		column := values[s.Sweep][s.Offset:]
+		for _, row := range s.Rows {
+			y := column[row]
+			over := math.Max(y-l.Max, l.Min-y)
+			got := y
+			if spread := y - least - l.Spread; spread > over {
+				over, got = spread, greatest-least
+			}
+			over /= l.Scale
+			if math.IsNaN(over) {
+				over = -1
+			} else if over > res.Over {
+				res.Over, res.Got = over, got
+			}
+			g[k] = over
+			k++
+		}
+	}
+	if math.IsInf(res.Over, -1) {
+		res.Over = -1
+	}
+	return res
+}
+
+// orInf replaces a missing value by an infinity of the sign given.
+func orInf(y float64, sign int) float64 {
+	if math.IsNaN(y) {
+		return math.Inf(sign)
+	}
+	return y
+}
