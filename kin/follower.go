@@ -112,14 +112,26 @@ func (s *State) pull(i int, g r3.Vec, p *pose) (grad [6]float64, rack float64) {
 // gradients of their angles.
 func (s *State) close(p *pose) Failure {
 	for i := range s.follow {
-		if f := s.closeOne(i, p); f.Status != OK {
+		if f := s.closeOne(i, p, true); f.Status != OK {
 			return f
 		}
 	}
 	return Failure{}
 }
 
-func (s *State) closeOne(i int, p *pose) Failure {
+// reach turns the followers that rods depend on, without gradients: it tells whether every rod reaches.
+func (s *State) reach(p *pose) Failure {
+	for i := range s.follow {
+		if s.prog.followers[i].rods {
+			if f := s.closeOne(i, p, false); f.Status != OK {
+				return f
+			}
+		}
+	}
+	return Failure{}
+}
+
+func (s *State) closeOne(i int, p *pose, gradient bool) Failure {
 	spec := &s.prog.followers[i]
 	f := &s.follow[i]
 	far := s.place(spec.far, p)
@@ -133,6 +145,9 @@ func (s *State) closeOne(i int, p *pose) Failure {
 			return Failure{CannotAssemble, Position{p.z, p.rack}, spec.member}
 		}
 		f.c, f.s = a/h, b/h
+		if !gradient {
+			return Failure{}
+		}
 		across := r3.Scale(1/h2, r3.Sub(r3.Scale(a, f.e2), r3.Scale(b, f.e1)))
 		f.grad, f.rack = s.pull(spec.far, across, p)
 		return Failure{}
@@ -146,6 +161,9 @@ func (s *State) closeOne(i int, p *pose) Failure {
 	root := f.sigma * math.Sqrt(q)
 	inv := 1 / h2
 	f.c, f.s = (a*k-b*root)*inv, (b*k+a*root)*inv
+	if !gradient {
+		return Failure{}
+	}
 	bar := r3.Sub(far, s.place(spec.own, p))
 	d1, _ := f.tangent(&s.marks[spec.own])
 	lever := 1 / r3.Dot(bar, d1)

@@ -75,7 +75,7 @@ type Linkage struct {
 	Points    []Point
 	Members   []Member
 	Wheel     Wheel
-	RackAxis  r3.Vec  // unit direction in which the rack moves for positive rack_travel; zero means (0, 1, 0)
-	Right     bool    // the file drew the right side: rack travel, steer and lateral measures change sign
+	RackAxis  r3.Vec  // unit direction in which the rack moves for positive rack_travel; zero means (0, 1, 0); for a mirrored linkage its mirror image reversed
+	Right     bool    // the file drew the right side: rack travel, steer and lateral measures change sign, so that a Position is the car's
 	Wheelbase float64 // mm; 0 when not given, and then measures that need it have no value
 }

@@ -154,7 +154,7 @@ var cornerMeasures = []Measure{
 	{Name: "rack_travel", Unit: Millimetre, Scale: 1, Sign: "+ to the left",
 		Line:  "rack along its axis, from centre",
 		Long:  "Travel of the rack along its axis. On a mirrored axle the right wheel at +r is the mirror image of the left one at -r.",
-		value: func(s *State, _ int) float64 { return s.side() * s.cur.rack }},
+		value: func(s *State, _ int) float64 { return s.side()*s.cur.rack + 0 }},
 	{Name: "camber", Unit: Degree, Scale: 0.1, Sign: "+ top outward",
 		Line:  "wheel plane to the vertical",
 		Long:  "Arc sine of the spin axis' vertical component. ISO 8855 words camber about the vehicle's x axis; the two differ under lock.",

@@ -115,8 +115,8 @@ func (m *Motion) continueFrom() {
 				n.wheel = n.wheel || next.at.Wheel != n.at.Wheel
 				n.rack = n.rack || next.at.Rack != n.at.Rack
 			}
-			if next.to == n.to && n.to != slotDesign {
-				break
+			if next.to == n.to && next.at != n.at {
+				break // another pose takes the slot; the same one, listed twice, stays
 			}
 		}
 	}

@@ -46,8 +46,9 @@ type followerSpec struct {
 	axis   [2]int // points
 	rod    int    // the member that closes it; the arm itself where its ball does
 	ball   bool
-	own    int // mark on the follower: the ball or the rod's end
-	far    int // mark of the ball on the carrier or of the rod's other end
+	own    int  // mark on the follower: the ball or the rod's end
+	far    int  // mark of the ball on the carrier or of the rod's other end
+	rods   bool // a rod closes it, or it carries one that closes another
 }
 
 // gaugeSpec is a member whose length is measured.
@@ -180,9 +181,16 @@ func (c *compiler) links() error {
 	}
 	var open []int
 	for i, m := range c.l.Members {
-		if m.Kind == Link {
-			open = append(open, i)
+		if m.Kind != Link {
+			continue
 		}
+		for _, b := range m.Bodies {
+			_, solved := c.body[b]
+			if _, rocker := rockers[b]; !solved && !rocker {
+				return fmt.Errorf("%s %s has an end on %s, which is no body of this geometry: %s, %s, %s, an arm or a rocker", m.Kind, m.Name, b, Frame, Rack, Upright)
+			}
+		}
+		open = append(open, i)
 	}
 	for progress := true; progress; {
 		progress = false
@@ -214,8 +222,11 @@ func (c *compiler) link(i int, rockers map[string]int) bool {
 		rocker, isRocker := rockers[m.Bodies[1-e]]
 		if nearSolved && !farSolved && isRocker && near != bodyFrame {
 			n := bodyFollower + len(c.p.followers)
+			if near >= bodyFollower {
+				c.p.followers[near-bodyFollower].rods = true
+			}
 			r := c.l.Members[rocker]
-			c.follow(followerSpec{member: rocker, axis: [2]int{r.Points[0], r.Points[1]}, rod: i,
+			c.follow(followerSpec{member: rocker, axis: [2]int{r.Points[0], r.Points[1]}, rod: i, rods: true,
 				own: c.mark(n, m.Points[1-e]), far: c.mark(near, m.Points[e])})
 			return true
 		}
@@ -250,7 +261,11 @@ func (c *compiler) gauges() error {
 		a, okA := c.body[m.Bodies[0]]
 		b, okB := c.body[m.Bodies[1]]
 		if !okA || !okB {
-			return fmt.Errorf("%s %s goes from %s to %s, and one of them is no body of this geometry", m.Kind, m.Name, m.Bodies[0], m.Bodies[1])
+			missing := m.Bodies[0]
+			if okA {
+				missing = m.Bodies[1]
+			}
+			return fmt.Errorf("%s %s has an end on %s, which is no body of this geometry: %s, %s, %s, an arm or a rocker", m.Kind, m.Name, missing, Frame, Rack, Upright)
 		}
 		ma, mb := c.mark(a, m.Points[0]), c.mark(b, m.Points[1])
 		if m.Kind == Damper || m.Kind == Spring {

@@ -99,19 +99,9 @@ func (s *State) Run(sw *Sweep, out []float64) (solved int, f Failure) {
 	n := len(sw.Motion.Positions)
 	for i := range sw.Motion.nodes {
 		nd := &sw.Motion.nodes[i]
-		if f := s.visit(sw, nd, 0, nd.at); f.Status != OK {
+		if f := s.pass(sw, nd); f.Status != OK {
+			f.At = nd.at
 			return i, f
-		}
-		s.cur = s.slot[0][nd.to]
-		s.opp = s.cur
-		if sw.needs&needOpposite != 0 {
-			if f := s.visit(sw, nd, 1, Position{nd.at.Wheel, -nd.at.Rack}); f.Status != OK {
-				f.At = nd.at
-				return i, f
-			}
-			if nd.at.Rack != 0 {
-				s.opp = s.slot[1][nd.to]
-			}
 		}
 		if nd.row < 0 {
 			continue
@@ -125,6 +115,27 @@ func (s *State) Run(sw *Sweep, out []float64) (solved int, f Failure) {
 	return len(sw.Motion.nodes), Failure{}
 }
 
+// pass solves a node: this wheel, the other one where it stands differently and is asked for, and every
+// rocker, whether or not a column looks at it: what does not close is no less broken for that.
+func (s *State) pass(sw *Sweep, nd *node) Failure {
+	rack := s.side() * nd.at.Rack
+	if f := s.visit(sw, nd, 0, Position{nd.at.Wheel, rack}); f.Status != OK {
+		return f
+	}
+	s.cur = s.slot[0][nd.to]
+	s.opp = s.cur
+	if sw.needs&needOpposite != 0 && rack != 0 {
+		if f := s.visit(sw, nd, 1, Position{nd.at.Wheel, -rack}); f.Status != OK {
+			return f
+		}
+		s.opp = s.slot[1][nd.to]
+	}
+	if sw.needs&needMembers != 0 {
+		return s.close(s.cur)
+	}
+	return s.reach(s.cur)
+}
+
 // Poses returns the number of poses that Run solves.
 func (sw *Sweep) Poses() int { return len(sw.Motion.nodes) }
 
@@ -133,11 +144,14 @@ func (sw *Sweep) Poses() int { return len(sw.Motion.nodes) }
 func (s *State) visit(sw *Sweep, nd *node, side int, at Position) Failure {
 	slot := &s.slot[side]
 	from := slot[nd.from]
+	if nd.from != slotBranch {
+		from = s.slot[0][nd.from] // with the rack centred both sides stand alike
+	}
 	if at.Wheel == from.z && at.Rack == from.rack {
 		if nd.from != nd.to {
 			*slot[nd.to] = *from
 		}
-		return Failure{} // design, or a position that the table lists twice
+		return Failure{} // design, or a position that the motion lists twice
 	}
 	p := s.spare[0]
 	if f := s.step(from, p, at); f.Status != OK {
@@ -149,13 +163,10 @@ func (s *State) visit(sw *Sweep, nd *node, side int, at Position) Failure {
 	return Failure{}
 }
 
-// prepare takes what the measures of a position have in common.
+// prepare takes what the measures of a position have in common. Followers are closed.
 func (s *State) prepare(n needs) {
-	if n&needMembers != 0 {
-		s.close(s.cur)
-		if n&(needRates|needSecond) != 0 {
-			s.move(s.cur, n&needSecond != 0)
-		}
+	if n&needMembers != 0 && n&(needRates|needSecond) != 0 {
+		s.move(s.cur, n&needSecond != 0)
 	}
 	if n&needContact != 0 {
 		s.takeContact(s.cur, &s.contact)
