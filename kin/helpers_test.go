@@ -1,0 +1,169 @@
+package kin_test
+
+import (
+	"math"
+	"testing"
+
+	"trammel/kin"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+const deg = math.Pi / 180
+
+// tester is what *testing.T and *rapid.T have in common.
+type tester interface {
+	Helper()
+	Fatalf(format string, args ...any)
+	Errorf(format string, args ...any)
+}
+
+// corner is a compiled linkage with a state at its design.
+type corner struct {
+	t    tester
+	link *kin.Linkage
+	prog *kin.Program
+	s    *kin.State
+}
+
+func newCorner(t tester, l *kin.Linkage) *corner {
+	t.Helper()
+	prog, err := kin.Compile(l)
+	if err != nil {
+		t.Fatalf("compile: %v", err)
+	}
+	c := &corner{t, l, prog, prog.NewState()}
+	if f := c.s.SetDesign(prog.Points()); f.Status != kin.OK {
+		t.Fatalf("design: %s", prog.Describe(f))
+	}
+	return c
+}
+
+// columns finds columns by name; without names, all.
+func (c *corner) columns(names ...string) []kin.Column {
+	c.t.Helper()
+	if len(names) == 0 {
+		return c.prog.Columns()
+	}
+	var out []kin.Column
+	for _, n := range names {
+		col, err := c.prog.Column(n)
+		if err != nil {
+			c.t.Fatalf("%v", err)
+		}
+		out = append(out, col)
+	}
+	return out
+}
+
+// run returns out[column][position].
+func (c *corner) run(at []kin.Position, names ...string) [][]float64 {
+	c.t.Helper()
+	cols := c.columns(names...)
+	sw := c.prog.NewSweep(kin.NewMotion("test", at), cols)
+	out := make([]float64, sw.Size())
+	if _, f := c.s.Run(sw, out); f.Status != kin.OK {
+		c.t.Fatalf("at %v: %s", f.At, c.prog.Describe(f))
+	}
+	rows := make([][]float64, len(cols))
+	for i := range rows {
+		rows[i] = out[i*len(at) : (i+1)*len(at)]
+	}
+	return rows
+}
+
+// one returns the measures at one position, and leaves the state there.
+func (c *corner) one(z, rack float64, names ...string) []float64 {
+	c.t.Helper()
+	rows := c.run([]kin.Position{{Wheel: z, Rack: rack}}, names...)
+	out := make([]float64, len(rows))
+	for i := range rows {
+		out[i] = rows[i][0]
+	}
+	return out
+}
+
+// get returns one measure at one position, and leaves the state there.
+func (c *corner) get(z, rack float64, name string) float64 {
+	c.t.Helper()
+	return c.one(z, rack, name)[0]
+}
+
+// near fails unless got is within tol of want.
+func near(t tester, what string, got, want, tol float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tol) {
+		t.Errorf("%s: got %.12g, want %.12g (off by %.3g, allowed %.3g)", what, got, want, got-want, tol)
+	}
+}
+
+// wrap brings an angle in degrees into (-180, 180].
+func wrap(a float64) float64 {
+	return a - 360*math.Ceil((a-180)/360)
+}
+
+// rodrigues turns v about the unit axis k by angle.
+func rodrigues(v, k r3.Vec, angle float64) r3.Vec {
+	s, c := math.Sincos(angle)
+	return r3.Add(r3.Add(r3.Scale(c, v), r3.Scale(s, r3.Cross(k, v))), r3.Scale((1-c)*r3.Dot(k, v), k))
+}
+
+// carried returns where the point of the carrier that is at q at design stands now.
+func (c *corner) carried(q r3.Vec) r3.Vec {
+	t, r := c.s.Pose()
+	u := r3.Sub(q, c.link.Points[c.link.Wheel.Centre].At)
+	return r3.Add(t, r3.Vec{
+		X: r[0]*u.X + r[1]*u.Y + r[2]*u.Z,
+		Y: r[3]*u.X + r[4]*u.Y + r[5]*u.Z,
+		Z: r[6]*u.X + r[7]*u.Y + r[8]*u.Z,
+	})
+}
+
+// where returns the place of a point as a part of a body, at the position where the state was left,
+// with the bodies' angles as measured there.
+func (c *corner) where(body string, point int, rack float64, angle map[string]float64) r3.Vec {
+	q := c.link.Points[point].At
+	switch body {
+	case kin.Frame:
+		return q
+	case kin.Rack:
+		return r3.Add(q, r3.Vec{Y: rack})
+	case kin.Upright:
+		return c.carried(q)
+	}
+	for _, m := range c.link.Members {
+		if m.Name == body {
+			o := c.link.Points[m.Points[0]].At
+			k := r3.Unit(r3.Sub(c.link.Points[m.Points[1]].At, o))
+			return r3.Add(o, rodrigues(r3.Sub(q, o), k, angle[body]*deg))
+		}
+	}
+	panic("no body " + body)
+}
+
+// angles returns the angle of every arm and rocker at a position, in degrees, and leaves the state there.
+func (c *corner) angles(z, rack float64) map[string]float64 {
+	c.t.Helper()
+	out := map[string]float64{}
+	var names, of []string
+	for _, m := range c.link.Members {
+		if m.Kind == kin.Arm || m.Kind == kin.Rocker {
+			names, of = append(names, m.Name+".angle"), append(of, m.Name)
+		}
+	}
+	for i, v := range c.one(z, rack, names...) {
+		out[of[i]] = v
+	}
+	return out
+}
+
+func at(l *kin.Linkage, name string) r3.Vec {
+	for _, p := range l.Points {
+		if p.Name == name {
+			return p.At
+		}
+	}
+	panic("no point " + name)
+}
+
+var _ tester = (*testing.T)(nil)
