@@ -10,10 +10,10 @@ const (
 	laterMembers   = "this build has arm, link, rocker, damper and spring"
 	laterSolids    = "this build checks no clearances, so leave it out and look at the gaps in CAD with `trammel export --place`"
 	laterTilt      = "this build checks no tilt, so leave it out and look at the joints in CAD with `trammel export --place`"
-	laterVehicle   = "this build needs no more of the vehicle than its wheelbase"
+	laterVehicle   = "this build needs no more of the vehicle than its wheelbase, so leave it out"
 )
 
-var geometryKeys = keys{of: "a geometry file", list: []key{
+var geometryKeys = keys{of: "a geometry file", under: map[string]keys{"wheel": wheelKeys, "vehicle": vehicleKeys, "travel": travelKeys, "build": buildKeys}, rules: []schema{handedRule()}, list: []key{
 	{name: "format", need: true, about: "format of the file; write format: 1", shape: schema{"const": 1}},
 	{name: "name", need: true, about: "what you call this geometry, in one line", shape: titleShape},
 	{name: "units", need: true, about: "unit of every length that carries none; write mm or in", shape: oneOf("mm", "in")},

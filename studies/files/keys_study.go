@@ -9,14 +9,14 @@ const (
 	laterRoll    = "this build moves the wheel and the rack; write wheel_travel or rack_travel"
 )
 
-var studyKeys = keys{of: "a study file", list: []key{
+var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageKeys, "budget": budgetKeys, "record": recordKeys}, list: []key{
 	{name: "format", need: true, about: "format of the file; write format: 1", shape: schema{"const": 1}},
 	{name: "study", need: true, about: "what you call this study, in one line", shape: titleShape},
 	{name: "geometry", need: true, about: "the geometry file, as a path from the folder of this file", shape: pathShape},
-	{name: "motions", about: "sweeps and grids, NAME: {wheel_travel: [-60, 60], positions: 41}; made from the geometry's travel when left out", shape: mapOf(motionKeys.object(), "", 1)},
-	{name: "vary", need: true, about: "what may move, such as upper_ball.z: {by: 15}", shape: mapOf(varyKeys.object(), "", 1)},
-	{name: "targets", need: true, about: "what is wanted, NAME: {measure: toe, in: heave, hold: 0.1, within: 0.05}", shape: mapOf(targetKeys.object(), "", 1)},
-	{name: "limits", about: "what must never happen, NAME: {measure: damper.length, in: heave, min: 192, max: 262}", shape: mapOf(limitKeys.object(), "", 1)},
+	{name: "motions", about: "sweeps and grids, NAME: {wheel_travel: [-60, 60], positions: 41}; made from the geometry's travel when left out", shape: mapOf(motionKeys.object(), titledPattern, 1)},
+	{name: "vary", need: true, about: "what may move, such as upper_ball.z: {by: 15}", shape: varyShape()},
+	{name: "targets", need: true, about: "what is wanted, NAME: {measure: toe, in: heave, hold: 0.1, within: 0.05}", shape: mapOf(targetKeys.object(), titledPattern, 1)},
+	{name: "limits", about: "what must never happen, NAME: {measure: damper.length, in: heave, min: 192, max: 262}", shape: mapOf(limitKeys.object(), titledPattern, 1)},
 	{name: "seed", about: "a whole number that the random numbers come from; 1 when left out", shape: schema{"type": "integer", "minimum": 0}},
 	{name: "stages", about: "what to do, in order, such as - {plan: sobol, runs: 4096}", shape: listOf(stageKeys.object(), 1, 0)},
 	{name: "budget", about: "what ends the study, such as {time: 8h, runs: 1000000, disk: 20GB}", shape: budgetKeys.object()},
@@ -32,7 +32,7 @@ var studyKeys = keys{of: "a study file", list: []key{
 
 var travelShape = anyOf(lengthShape, listOf(lengthShape, 1, 10001))
 
-var motionKeys = keys{of: "a motion", list: []key{
+var motionKeys = keys{of: "a motion", rules: motionRule(), list: []key{
 	{name: "wheel_travel", about: "from and to, such as [-60, 60]; or one value, held; or a list of values without positions", shape: travelShape},
 	{name: "rack_travel", about: "from and to, such as [-30, 30]; or one value, held; or a list of values without positions", shape: travelShape},
 	{name: "positions", about: "how many, evenly spaced, ends included; for a grid [wheel, rack]", shape: anyOf(whole(2, 10001), listOf(whole(2, 10001), 2, 2))},
@@ -41,12 +41,12 @@ var motionKeys = keys{of: "a motion", list: []key{
 	{name: "one_wheel_travel", later: laterRoll},
 }}
 
-var varyKeys = keys{of: "an entry of vary", list: []key{
+var varyKeys = keys{of: "an entry of vary", rules: varyRule(), list: []key{
 	{name: "from", about: "least value: a coordinate for POINT.AXIS, else counted from design", shape: quantityShape},
 	{name: "to", about: "greatest value", shape: quantityShape},
 	{name: "by", about: "plus or minus this, about the geometry", shape: positiveQuantityShape},
 	{name: "step", about: "the values go in steps of this, counted from design", shape: positiveQuantityShape},
-	{name: "move", about: "points that move together, such as [rack_end]", shape: listOf(nameShape, 1, 0)},
+	{name: "move", about: "points that move together, such as [rack_end]", shape: with(listOf(nameShape, 1, 0), schema{"uniqueItems": true})},
 	{name: "along", about: "x, y or z of the file, or two points of a line such as [tube_a, tube_b]", shape: anyOf(oneOf("x", "y", "z"), pairShape)},
 	{name: "turn", about: "the body that turns with all its points: upright", shape: oneOf("upright")},
 	{name: "about", about: "two points on the axis of the turn, such as [axle_inner, axle_outer]", shape: pairShape},
@@ -67,8 +67,8 @@ var placeKeys = keys{of: "place", list: []key{
 	{name: "body_roll", later: laterRoll},
 }}
 
-var targetKeys = keys{of: "a target", list: []key{
-	{name: "measure", need: true, about: "what is measured, such as camber or damper.length; `trammel measures` lists them", shape: measureNameShape},
+var targetKeys = keys{of: "a target", rules: targetRule(), list: []key{
+	{name: "measure", need: true, about: "what is measured, such as camber or damper.length; `trammel measures` lists them", shape: measureNameShape()},
 	{name: "in", about: "the motion through which it counts", shape: titleShape},
 	{name: "place", about: "the one place where it counts, such as {wheel_travel: 0}", shape: with(placeKeys.object(), schema{"minProperties": 1})},
 	{name: "follow", about: "a curve over the travel, such as {-60: 0.6, 0: -1, 60: -3.2}, straight between its points", shape: curveShape},
@@ -85,8 +85,6 @@ var targetKeys = keys{of: "a target", list: []key{
 		shape: anyOf(positiveMeasureShape, withinKeys.object(), mapOf(positiveMeasureShape, `^[+-]?[0-9.]`, 2))},
 	{name: "weight", about: "how much it counts against the others; 1 when left out", shape: weightShape},
 	{name: "robust", later: laterRobust},
-	{name: "min", later: "a target says at_least, and a limit says min; a target with both ends is two targets"},
-	{name: "max", later: "a target says at_most, and a limit says max; a target with both ends is two targets"},
 }}
 
 var withinKeys = keys{of: "within", list: []key{
@@ -94,8 +92,8 @@ var withinKeys = keys{of: "within", list: []key{
 	{name: "below", need: true, about: "the departure downward that counts as one", shape: withinOneShape},
 }}
 
-var limitKeys = keys{of: "a limit", list: []key{
-	{name: "measure", need: true, about: "what is measured, such as camber or damper.length; `trammel measures` lists them", shape: measureNameShape},
+var limitKeys = keys{of: "a limit", rules: limitRule(), list: []key{
+	{name: "measure", need: true, about: "what is measured, such as camber or damper.length; `trammel measures` lists them", shape: measureNameShape()},
 	{name: "in", about: "the motion through which it binds", shape: titleShape},
 	{name: "place", about: "the one place where it binds, such as {rack_travel: 30}", shape: with(placeKeys.object(), schema{"minProperties": 1})},
 	{name: "min", about: "never less than this", shape: measureShape},
@@ -106,9 +104,7 @@ var limitKeys = keys{of: "a limit", list: []key{
 	{name: "scale", about: "a breach that counts as one when runs are compared; the measure's own when left out", shape: positiveMeasureShape},
 }}
 
-var measureNameShape = text(`^([A-Za-z][A-Za-z0-9_-]*\.)?[a-z_]+$`)
-
-var stageKeys = keys{of: "a stage", list: []key{
+var stageKeys = keys{of: "a stage", rules: stageRule(), list: []key{
 	{name: "plan", about: "a plan of designs: sobol, latin-hypercube, halton, factorial, one-at-a-time, random or points", shape: oneOf(planMethods...)},
 	{name: "search", about: "a search: differential-evolution", shape: oneOf(searchMethods...)},
 	{name: "runs", about: "how many designs", shape: whole(1, maxRuns)},

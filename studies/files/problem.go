@@ -42,9 +42,10 @@ func (ps Problems) Error() string {
 	return strings.Join(lines, "\n")
 }
 
-// sorted orders by file (in order of first mention), line and column, and drops exact repetitions.
-func (ps Problems) sorted() Problems {
-	order := map[string]int{}
+// sorted orders by file (the first one given, then in order of first mention), line and column, and
+// drops exact repetitions.
+func (ps Problems) sorted(first string) Problems {
+	order := map[string]int{first: 0}
 	for _, p := range ps {
 		if _, ok := order[p.File]; !ok {
 			order[p.File] = len(order)

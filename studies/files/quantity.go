@@ -13,6 +13,7 @@ import (
 type number struct {
 	value    *big.Rat
 	fraction bool   // written as 1/16 or 1 1/16
+	digits   string // as written, without the unit
 	unit     string // as written; "" when there is none
 }
 
@@ -58,20 +59,20 @@ func parseNumber(text string) (n number, complaint string) {
 		if n.value = fraction(m); n.value == nil {
 			return n, "a fraction cannot have 0 below the line"
 		}
-		n.fraction, n.unit = true, strings.TrimSpace(s[len(m[0]):])
+		n.fraction, n.digits, n.unit = true, m[0], strings.TrimSpace(s[len(m[0]):])
 		return n, ""
 	}
 	m := decimalForm.FindString(s)
 	if m == "" {
 		return n, "that is not a number"
 	}
-	n.unit = strings.TrimSpace(s[len(m):])
+	n.digits, n.unit = m, strings.TrimSpace(s[len(m):])
 	n.value, _ = new(big.Rat).SetString(m)
 	if n.value == nil {
 		return n, "that is not a number"
 	}
-	if n.unit != "" && strings.ContainsAny(n.unit[:1], "0123456789.") && !strings.HasPrefix(n.unit, "1/") {
-		return n, "that is more than one number"
+	if !strings.HasPrefix(n.unit, "1/") && strings.ContainsAny(n.unit, "0123456789.;:,") {
+		return n, "that is not one number"
 	}
 	return n, ""
 }
@@ -117,7 +118,7 @@ func (n number) inUnit(u Unit) (v *big.Rat, complaint string) {
 	if mm := otherLengths[strings.ToLower(n.unit)]; mm != nil {
 		v.Mul(v, mm)
 		if mm.Cmp(inchInMM) == 0 {
-			return nil, "write the unit as mm or in"
+			return nil, "write " + n.digits + "in"
 		}
 		return nil, "write it in mm or in: " + trimDecimal(v.FloatString(4)) + "mm"
 	}

@@ -15,9 +15,9 @@ func ReadGeometry(read ReadFile, path string) (*Geometry, error) {
 	var problems Problems
 	g := readGeometry(read, path, &problems)
 	if problems != nil {
-		return nil, problems.sorted()
+		return nil, problems.sorted(path)
 	}
-	g.Notes = g.Notes.sorted()
+	g.Notes = g.Notes.sorted(path)
 	return g.Geometry, nil
 }
 
@@ -27,9 +27,9 @@ func ReadStudy(read ReadFile, path string) (*Study, error) {
 	var problems Problems
 	s := readStudy(read, path, &problems)
 	if problems != nil {
-		return nil, problems.sorted()
+		return nil, problems.sorted(path)
 	}
-	s.Notes = s.Notes.sorted()
+	s.Notes = s.Notes.sorted(path)
 	return s, nil
 }
 
@@ -39,7 +39,7 @@ func IsStudy(text []byte) bool {
 	if bad != nil {
 		return false
 	}
-	f := field{node: root}
+	f := rootField(root)
 	for _, k := range []string{"study", "geometry", "vary", "targets", "motions"} {
 		if f.keyIn(k) != nil {
 			return true
@@ -55,11 +55,11 @@ func fetch(read ReadFile, name string) (text []byte, complaint string) {
 	case err == nil:
 		return text, ""
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, "there is no such file; is the name spelt as on disk, and the folder right?"
+		return nil, "there is no such file; look at how the name is spelt and in which folder it is"
 	case errors.Is(err, fs.ErrPermission):
 		return nil, "the file may not be read; look at its permissions"
 	}
-	return nil, "the file cannot be read; is it a folder, or on a disk that is gone?"
+	return nil, "the file cannot be read; it may be a folder, or on a disk that is gone"
 }
 
 // beside returns the path of a file that the file at base names.

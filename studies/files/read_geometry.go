@@ -34,7 +34,7 @@ func readGeometry(read ReadFile, path string, problems *Problems) *draft {
 		*problems = append(*problems, bad...)
 		return g
 	}
-	g.walkRoot(read, field{node: root})
+	g.walkRoot(read, rootField(root))
 	return g
 }
 
@@ -274,7 +274,7 @@ func (g *draft) checkSide(side field) {
 	for _, name := range g.bodyPoints("upright") {
 		if d, ok := outward(name); ok && d < 0 {
 			p := g.Points[g.index[name]]
-			g.pointProblem(p, "%s is on the upright, but lies %s %s to the %s of the centre line while the wheel is on the %s; a minus sign too many or too few?",
+			g.pointProblem(p, "%s is on the upright, but lies %s %s to the %s of the centre line while the wheel is on the %s; look for a minus sign too many or too few",
 				name, g.Units.Format(-d), g.Units, other, g.Side)
 		}
 	}

@@ -187,7 +187,7 @@ func (g *draft) pair(m map[string]field, kind, about string) ([]string, bool) {
 		return nil, false
 	}
 	if len(items) != 2 {
-		g.w.bad(f, "has %d points; %s needs two: {%s}", len(items), kind, memberPattern(kind))
+		g.w.bad(f, "has %s; %s needs two: {%s}", count(len(items), "point"), kind, memberPattern(kind))
 		return nil, false
 	}
 	names := make([]string, 2)
@@ -214,7 +214,7 @@ func (g *draft) ends(m map[string]field) ([]string, bool) {
 		return nil, false
 	}
 	if len(items) != 2 {
-		g.w.bad(f, "has %d bodies; it needs two, in the order of the points, such as [rack, upright]", len(items))
+		g.w.bad(f, "names %d of the bodies; it needs two, in the order of the points, such as [rack, upright]", len(items))
 		return nil, false
 	}
 	names := make([]string, 2)

@@ -146,7 +146,7 @@ func (s *studyDraft) designs(read ReadFile, f field) *Table {
 	out := &Table{Path: path, Text: text}
 	for _, row := range rows[1:] {
 		if len(row) != len(columns) {
-			w.at(row[0].pos, "", "this line has %d values, but the first line names %d columns", len(row), len(columns))
+			w.at(row[0].pos, "", "this line has %s, but the first line names %s", count(len(row), "value"), count(len(columns), "column"))
 			continue
 		}
 		out.Rows = append(out.Rows, s.design(&w, columns, row))

@@ -44,7 +44,7 @@ func readStudy(read ReadFile, path string, problems *Problems) *Study {
 		*problems = append(*problems, bad...)
 		return s.Study
 	}
-	s.walkRoot(read, field{node: root})
+	s.walkRoot(read, rootField(root))
 	return s.Study
 }
 
@@ -201,7 +201,7 @@ func (s *studyDraft) walkMotion(f field) {
 	_, wheel := m["wheel_travel"]
 	_, rack := m["rack_travel"]
 	if !wheel && !rack {
-		if f.keyIn("body_roll") == nil {
+		if f.keyIn("body_roll") == nil && f.keyIn("wheel_travel") == nil && f.keyIn("rack_travel") == nil {
 			w.at(f.keyPos(), f.path, "%s moves nothing; write wheel_travel: [-60, 60], or rack_travel: [-30, 30], or both", f.label)
 		}
 		r.usable = false
@@ -238,7 +238,7 @@ func (s *studyDraft) travel(m map[string]field, name string) ([]int64, bool) {
 	}
 	items, _ := s.w.items(f, "")
 	if len(items) == 0 || len(items) > maxPositions {
-		s.w.bad(f, "has %d values; write from and to, such as [-60, 60], or a list of up to %d values", len(items), maxPositions)
+		s.w.bad(f, "has %s; write from and to, such as [-60, 60], or a list of up to %d values", count(len(items), "value"), maxPositions)
 		return nil, false
 	}
 	values, ok := make([]int64, len(items)), true
@@ -262,6 +262,9 @@ func (s *studyDraft) travel(m map[string]field, name string) ([]int64, bool) {
 func (s *studyDraft) positions(f field, m map[string]field, wheel, rack []int64) (counts [2]int, ok bool) {
 	w := s.w
 	p, given := m["positions"]
+	if !given && f.keyIn("positions") != nil {
+		return counts, false
+	}
 	if !given {
 		for i, v := range [][]int64{wheel, rack} {
 			if len(v) == 2 {
@@ -296,7 +299,7 @@ func (s *studyDraft) positions(f field, m map[string]field, wheel, rack []int64)
 	}
 	items, _ := w.items(p, "")
 	if len(swept) != 2 || len(items) != 2 {
-		w.bad(p, "has %d numbers, but %d of wheel and rack move; write one number for each", len(items), len(swept))
+		w.bad(p, "has %s, but %d of wheel and rack move; write one number for each", count(len(items), "number"), len(swept))
 		return counts, false
 	}
 	ok = true

@@ -227,7 +227,8 @@ func (s *studyDraft) shape(f field, m map[string]field) (Shape, bool) {
 			continue
 		}
 		if found != "" {
-			s.w.at(m[word].keyPos(), f.path, "%s has both %s and %s; write two targets", f.label, found, word)
+			at := f.keyIn(word)
+			s.w.at(Position{at.Line, at.Column}, f.path, "%s has both %s and %s; write two targets", f.label, found, word)
 			return 0, false
 		}
 		found = word
@@ -236,6 +237,9 @@ func (s *studyDraft) shape(f field, m map[string]field) (Shape, bool) {
 		if f.keyIn("min") == nil && f.keyIn("max") == nil {
 			s.w.at(f.keyPos(), f.path, "%s does not say what is wanted; write one of %s", f.label, list(shapeWords[:], "or"))
 		}
+		return 0, false
+	}
+	if _, spelt := m[found]; !spelt {
 		return 0, false
 	}
 	return Shape(slices.Index(shapeWords[:], found)), true
@@ -253,6 +257,7 @@ func (s *studyDraft) shapeFits(f field, m map[string]field, form Shape, at scope
 		s.w.bad(c, "is for a whole motion; at one place write value")
 	case (form == Follow || noNumber(form)) && placed:
 		s.w.bad(c, "is for a whole motion, so take place out")
+	case !placed && f.keyIn("in") == nil: // said already
 	case (form == Follow || form == Hold || noNumber(form)) && f.keyIn("in") == nil:
 		s.w.bad(c, "needs in: the motion through which it counts")
 	case at.known && form != Even && (form == Follow || noNumber(form)) && s.Motions[at.motion].Grid:
@@ -292,7 +297,7 @@ func (s *studyDraft) curve(f field, of *kin.Measure, at scope, positive bool) Cu
 		return nil
 	}
 	if len(entries) < 2 {
-		s.w.bad(f, "has %d points; a curve needs two or more", len(entries))
+		s.w.bad(f, "has %s; a curve needs two or more", count(len(entries), "point"))
 		return nil
 	}
 	type node struct {

@@ -185,6 +185,8 @@ func (s *studyDraft) bounds(f field, m map[string]field, v *Vary, read func(fiel
 		}
 		v.FromN, v.ToN = a, b
 		ok = s.inside(f, from, v, known)
+	case f.keyIn("from") != nil && f.keyIn("to") != nil: // one is misspelt, which was said
+		return false
 	case hasFrom || hasTo:
 		w.at(f.keyPos(), f.path, "%s has %s but not %s; write both, or by", f.label, pick(hasFrom, "from", "to"), pick(hasFrom, "to", "from"))
 		return false
@@ -400,7 +402,7 @@ func (s *studyDraft) varyChoose(f field, v *Vary) bool {
 		return false
 	}
 	if len(entries) < 2 {
-		w.bad(f, "has %d alternatives; a choice needs at least two", len(entries))
+		w.bad(f, "has %s; a choice needs two or more", count(len(entries), "alternative"))
 		return false
 	}
 	s.titles(entries)
@@ -417,7 +419,7 @@ func (s *studyDraft) varyChoose(f field, v *Vary) bool {
 		v.Options = append(v.Options, o)
 	}
 	if ok && v.DesignN < 0 && s.g.read {
-		w.bad(f, "has no alternative that is the geometry as drawn; add one that keeps its points, such as as drawn: {}")
+		w.bad(f, "has no alternative that is the geometry as drawn; add one that keeps its points, and call it for instance as drawn: {}")
 		return false
 	}
 	v.ToN = int64(len(v.Options) - 1)

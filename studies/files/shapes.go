@@ -8,6 +8,7 @@ const (
 	decimalPattern = `[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?`
 	fractPattern   = `[+-]?([0-9]{1,6} )?[0-9]{1,6}/[0-9]{1,6}`
 	namePattern    = `^[A-Za-z][A-Za-z0-9_-]*$`
+	titledPattern  = `[A-Za-z0-9]` // a title becomes a column's name
 )
 
 func with(base schema, more schema) schema {
@@ -70,11 +71,11 @@ var (
 	measureShape  = anyOf(schema{"type": "number", "minimum": -1e12, "maximum": 1e12}, text(`^(`+decimalPattern+`|`+fractPattern+`) ?[a-z0-9/%]+$`))
 	weightShape   = schema{"type": "number", "exclusiveMinimum": 0, "maximum": 1e6}
 	nameShape     = schema{"type": "string", "pattern": namePattern, "maxLength": maxName}
-	titleShape    = schema{"type": "string", "minLength": 1, "maxLength": maxTitle}
+	titleShape    = with(text(`^\S(.*\S)?$`), schema{"maxLength": maxTitle})
 	pathShape     = schema{"type": "string", "minLength": 1}
 	trueShape     = schema{"const": true}
 	tripleShape   = listOf(lengthShape, 3, 3)
-	pairShape     = listOf(nameShape, 2, 2)
+	pairShape     = with(listOf(nameShape, 2, 2), schema{"uniqueItems": true})
 	curveShape    = mapOf(measureShape, `^(`+decimalPattern+`|`+fractPattern+`) ?(mm|in)?$`, 2)
 )
 
@@ -94,6 +95,9 @@ func (t keys) object() schema {
 	s := schema{"type": "object", "properties": properties, "additionalProperties": false}
 	if need != nil {
 		s["required"] = need
+	}
+	if t.rules != nil {
+		s["allOf"] = allOf(t.rules...)["allOf"]
 	}
 	return s
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -60,7 +61,7 @@ func checkText(file string, text []byte) Problems {
 		return Problems{{File: file, Position: Position{line, column}, Message: message}}
 	}
 	if len(text) > maxBytes {
-		return at(0, "the file is larger than 1 MiB; a geometry or study file is a few pages of text, so is this the right file? Large tables go into a CSV file of their own")
+		return at(0, "the file is larger than 1 MiB; a geometry or study file is a few pages of text, and large tables go into a CSV file of their own")
 	}
 	if bytes.HasPrefix(text, []byte{0xff, 0xfe}) || bytes.HasPrefix(text, []byte{0xfe, 0xff}) {
 		return at(0, "the file is saved as UTF-16; save it as UTF-8")
@@ -108,7 +109,7 @@ func refuseExtras(file string, n *yaml.Node, depth int, bad *Problems) {
 var syntaxWords = []struct{ contains, say string }{
 	{"did not find expected ',' or ']'", "the list that begins here is not closed; a comma or the bracket ] is missing, or a } stands in its place"},
 	{"did not find expected ',' or '}'", "the braces that open here are not closed; a comma or the brace } is missing, or a ] stands in its place"},
-	{"did not find expected node content", "a value is missing here; a bracket, a comma or a colon too many?"},
+	{"did not find expected node content", "a value is missing here; look for a bracket, a comma or a colon too many"},
 	{"found character that cannot start any token", "a value cannot begin with this character; indent with spaces instead of tabs, and put text that begins with @, ` or % in quotes"},
 	{"found a tab character", "a tab stands where only spaces may; indent with spaces"},
 	{"mapping values are not allowed", "a colon has no place here; the line may be indented too far, or the line before lacks its colon"},
@@ -132,7 +133,7 @@ func syntaxProblem(file string, err error) Problems {
 	var load *yaml.LoadError
 	if errors.As(err, &load) {
 		mark := load.Mark
-		if load.ContextMark.Line > 0 && (strings.Contains(load.Message, "',' or") || strings.Contains(load.Message, "unexpected")) {
+		if load.ContextMark.Line > 0 && (strings.Contains(load.Message, "',' or") || strings.Contains(load.Message, "unexpected") || strings.Contains(load.Message, "expected ':'")) {
 			mark = load.ContextMark
 		}
 		p.Position = Position{max(mark.Line, 1), max(mark.Column, 1)}
@@ -162,4 +163,17 @@ func clip(s string) string {
 }
 
 // quoted is clip in quotation marks.
-func quoted(s string) string { return `"` + clip(s) + `"` }
+func quoted(s string) string {
+	if s = clip(s); strings.Contains(s, `"`) {
+		return "'" + s + "'"
+	}
+	return `"` + s + `"`
+}
+
+// count is a number of things in words: 1 value, 2 values.
+func count(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return strconv.Itoa(n) + " " + thing
+}

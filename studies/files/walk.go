@@ -24,8 +24,10 @@ type key struct {
 
 // keys is the table of a mapping.
 type keys struct {
-	of   string // how a sentence calls the mapping: "a geometry file"
-	list []key
+	of    string // how a sentence calls the mapping: "a geometry file"
+	list  []key
+	under map[string]keys // tables one level down, to tell where a misplaced key belongs
+	rules []schema        // which keys go together, for the schema
 }
 
 // names returns the keys that are built.
@@ -54,7 +56,13 @@ type field struct {
 	node  *yaml.Node
 	path  string // members.tie_rod.ends
 	label string // how a sentence calls it: tie_rod: ends
+
+	// meant holds the keys of a mapping that were misspelt, by what was meant, so that no second
+	// sentence says that they are missing. Copies of a field share it.
+	meant map[string]*yaml.Node
 }
+
+func rootField(n *yaml.Node) field { return field{node: n, meant: map[string]*yaml.Node{}} }
 
 // pos is where a sentence about the field points: at the value where there is one to see.
 func (f field) pos() Position {
@@ -73,7 +81,7 @@ func (f field) keyPos() Position {
 }
 
 func (f field) child(k, n *yaml.Node) field {
-	c := field{key: k, node: n, path: clip(k.Value), label: clip(k.Value)}
+	c := field{key: k, node: n, path: clip(k.Value), label: clip(k.Value), meant: map[string]*yaml.Node{}}
 	if f.path != "" {
 		c.path = f.path + "." + c.path
 	}
@@ -92,7 +100,7 @@ func (f field) named(k, n *yaml.Node) field {
 
 func (f field) item(i int) field {
 	label := fmt.Sprintf("number %d of %s", i+1, f.label)
-	return field{node: f.node.Content[i], path: fmt.Sprintf("%s[%d]", f.path, i), label: label}
+	return field{node: f.node.Content[i], path: fmt.Sprintf("%s[%d]", f.path, i), label: label, meant: map[string]*yaml.Node{}}
 }
 
 func isNull(n *yaml.Node) bool {
@@ -205,7 +213,8 @@ func (w *walk) mapping(f field, t keys) (map[string]field, bool) {
 	return out, true
 }
 
-// keyIn returns the node of a key in a mapping, whatever its value, or nil.
+// keyIn returns the node of a key in a mapping, whatever its value, or of the word that was meant to be
+// that key; or nil.
 func (f field) keyIn(name string) *yaml.Node {
 	if f.node.Kind != yaml.MappingNode {
 		return nil
@@ -215,7 +224,7 @@ func (f field) keyIn(name string) *yaml.Node {
 			return f.node.Content[i]
 		}
 	}
-	return nil
+	return f.meant[name]
 }
 
 func orElse(s, other string) string {
@@ -237,18 +246,23 @@ func (w *walk) unknownKey(parent, c field, t keys) {
 			free = append(free, k)
 		}
 	}
-	word := near(name, free)
-	if word == "" {
-		if word = near(name, t.names()); word != "" {
-			word += ", which is there already"
+	what := orElse(parent.label, t.of)
+	if word := near(name, free); word != "" {
+		parent.meant[word] = c.key
+		w.at(c.keyPos(), c.path, "%s does not know %s; write %s", what, quoted(name), word)
+		return
+	}
+	for _, section := range sortedKeys(t.under) {
+		if t.under[section].find(name) != nil {
+			w.at(c.keyPos(), c.path, "%s does not know %s; it belongs under %s", what, quoted(name), section)
+			return
 		}
 	}
-	switch {
-	case word != "":
-		w.at(c.keyPos(), c.path, "%s does not know %s; write %s", orElse(parent.label, t.of), quoted(name), word)
-	default:
-		w.at(c.keyPos(), c.path, "%s does not know %s; its keys are %s", orElse(parent.label, t.of), quoted(name), list(t.names(), "and"))
+	if word := near(name, t.names()); word != "" {
+		w.at(c.keyPos(), c.path, "%s does not know %s; %s is there already, so take this out", what, quoted(name), word)
+		return
 	}
+	w.at(c.keyPos(), c.path, "%s does not know %s; its keys are %s", what, quoted(name), list(t.names(), "and"))
 }
 
 // scalar returns the text of a value that is neither list nor group nor nothing.
@@ -427,10 +441,15 @@ func wrongCount(texts []string, want string) string {
 		plural = "number"
 	}
 	if len(texts) > 3 && len(texts) <= 6 {
+		// Of the pairs that can be one number, the one with the shortest second part is likeliest.
+		best := -1
 		for i := 0; i+1 < len(texts); i++ {
-			if integerForm.MatchString(texts[i]) && digitsForm.MatchString(texts[i+1]) {
-				return fmt.Sprintf("has %d %s; decimal comma? Write %s.%s", len(texts), plural, clip(texts[i]), clip(texts[i+1]))
+			if integerForm.MatchString(texts[i]) && digitsForm.MatchString(texts[i+1]) && (best < 0 || len(texts[i+1]) < len(texts[best+1])) {
+				best = i
 			}
+		}
+		if best >= 0 {
+			return fmt.Sprintf("has %d %s; decimal comma? Write %s.%s", len(texts), plural, clip(texts[best]), clip(texts[best+1]))
 		}
 	}
 	if len(texts) == 1 && len(strings.Fields(texts[0])) == 3 {

@@ -29,7 +29,7 @@ var otherWords = map[string][]string{
 	"chassis": {"frame"}, "body": {"frame"}, "tub": {"frame"}, "subframe": {"frame"}, "car": {"frame"}, "steering_rack": {"rack"},
 	"center": {"centre"}, "wheel_center": {"wheel_centre", "centre"}, "balljoint": {"ball"}, "ball_joint": {"ball"}, "outer": {"ball"},
 	"tyre_radius": {"loaded_radius"}, "tire_radius": {"loaded_radius"}, "radius": {"loaded_radius"}, "rolling_radius": {"loaded_radius"}, "wheel_radius": {"loaded_radius"},
-	"jounce": {"bump"}, "compression": {"bump"}, "rebound": {"droop"}, "extension": {"droop"}, "steering": {"rack"},
+	"jounce": {"bump", "wheel_travel"}, "compression": {"bump", "wheel_travel"}, "rebound": {"droop"}, "extension": {"droop"}, "steering": {"rack"},
 	"bump_travel": {"wheel_travel"}, "travel": {"wheel_travel"}, "wheel": {"wheel_travel"}, "heave": {"wheel_travel"}, "rack": {"rack_travel"},
 	"hardpoints": {"points"}, "pickup_points": {"points"}, "pickups": {"points"}, "coordinates": {"points"}, "parts": {"members"}, "links": {"members"}, "joints": {"points"},
 	"unit": {"units"}, "title": {"name", "study"}, "name": {"study"}, "version": {"format"}, "goals": {"targets"}, "objectives": {"targets"}, "target": {"targets"}, "limit": {"limits"},

@@ -1,0 +1,166 @@
+package files
+
+import (
+	"slices"
+
+	"trammel/kin"
+)
+
+// What a schema can say beyond one key at a time: which keys go together. The walk says the same in
+// sentences; the bad files of the tests keep the two together.
+
+func required(names ...string) schema {
+	list := make([]any, len(names))
+	for i, n := range names {
+		list[i] = n
+	}
+	return schema{"required": list}
+}
+
+func anyRequired(names ...string) schema {
+	alternatives := make([]schema, len(names))
+	for i, n := range names {
+		alternatives[i] = required(n)
+	}
+	return anyOf(alternatives...)
+}
+
+func not(s schema) schema { return schema{"not": s} }
+
+func allOf(rules ...schema) schema {
+	list := make([]any, len(rules))
+	for i, r := range rules {
+		list[i] = r
+	}
+	return schema{"allOf": list}
+}
+
+func when(condition, then, otherwise schema) schema {
+	return schema{"if": condition, "then": then, "else": otherwise}
+}
+
+// property says something of the value of one key, if it is there.
+func property(name string, s schema) schema { return schema{"properties": schema{name: s}} }
+
+// has says that a key is there and its value is like this.
+func has(name string, s schema) schema { return with(property(name, s), required(name)) }
+
+// handedRule lists the right-handed sets of axes, and the left-handed ones for files that mean them.
+func handedRule() schema {
+	var right, left []any
+	for x := Forward; x <= Downward; x++ {
+		for y := Forward; y <= Downward; y++ {
+			for z := Forward; z <= Downward; z++ {
+				if x/2 == y/2 || y/2 == z/2 || z/2 == x/2 {
+					continue
+				}
+				set := schema{"x": x.String(), "y": y.String(), "z": z.String()}
+				if (Axes{x, y, z}).rightHanded() {
+					right = append(right, set)
+				} else {
+					left = append(left, set)
+				}
+			}
+		}
+	}
+	return when(has("handed", schema{"const": "left"}), property("axes", schema{"enum": left}), property("axes", schema{"enum": right}))
+}
+
+// motionRule: a pair of ends needs a number of positions, two pairs need two numbers, anything else none.
+func motionRule() []schema {
+	pair := schema{"type": "array", "minItems": 2, "maxItems": 2}
+	wheel, rack := has("wheel_travel", pair), has("rack_travel", pair)
+	return []schema{
+		anyRequired("wheel_travel", "rack_travel"),
+		when(allOf(wheel, rack), has("positions", schema{"type": "array"}),
+			when(anyOf(wheel, rack), has("positions", schema{"type": "integer"}), not(required("positions")))),
+	}
+}
+
+// varyRule: a choice stands alone; the others need from and to, or by.
+func varyRule() []schema {
+	angle := schema{"minimum": -90, "maximum": 90}
+	return []schema{
+		when(required("choose"), schema{"maxProperties": 1}, anyOf(
+			allOf(required("from", "to"), not(required("by"))),
+			allOf(required("by"), not(anyRequired("from", "to"))))),
+		not(required("move", "turn")),
+		{"dependentRequired": schema{"move": []any{"along"}, "along": []any{"move"}, "turn": []any{"about"}, "about": []any{"turn"}}},
+		when(required("turn"), schema{"properties": schema{"from": angle, "to": angle, "by": angle, "step": angle}}, schema{}),
+	}
+}
+
+// varyShape: an entry that is not called POINT.AXIS says what it moves.
+func varyShape() schema {
+	return schema{
+		"type": "object", "minProperties": 1,
+		"patternProperties":    schema{`^[A-Za-z][A-Za-z0-9_-]*\.[xyz]$`: varyKeys.object()},
+		"additionalProperties": with(varyKeys.object(), anyRequired("move", "turn", "choose")),
+		"propertyNames":        schema{"pattern": titledPattern},
+	}
+}
+
+// targetRule: one shape, and the motion or place that it needs.
+func targetRule() []schema {
+	var shapes []any
+	needs, places := schema{}, schema{}
+	for _, w := range shapeWords {
+		shapes = append(shapes, required(w))
+	}
+	for _, s := range []Shape{Follow, Hold, Straight, Even, Rising, Falling} {
+		needs[s.String()] = []any{"in"}
+		places[s.String()] = not(required("place"))
+	}
+	needs[Value.String()] = []any{"place"}
+	return []schema{
+		{"oneOf": shapes},
+		anyRequired("in", "place"),
+		{"dependentRequired": needs},
+		{"dependentSchemas": places},
+		when(anyRequired("straight", "even", "rising", "falling"), not(required("relative")), schema{}),
+	}
+}
+
+func limitRule() []schema {
+	return []schema{
+		anyRequired("min", "max", "at_least", "at_most", "spread"),
+		anyRequired("in", "place"),
+		not(required("min", "at_least")),
+		not(required("max", "at_most")),
+		when(required("spread"), allOf(required("in"), not(required("place"))), schema{}),
+	}
+}
+
+// stageRule: plan or search, and the keys that go with the method.
+func stageRule() []schema {
+	rules := []schema{{"oneOf": []any{required("plan"), required("search")}}}
+	methods := func(kind StageKind, names []string) {
+		for _, m := range names {
+			need, may := stageNeeds(kind, m)
+			then := []schema{required(need...)}
+			for _, k := range []string{"runs", "islands", "levels", "table"} {
+				if !slices.Contains(need, k) && !slices.Contains(may, k) {
+					then = append(then, not(required(k)))
+				}
+			}
+			rules = append(rules, when(has(kind.String(), schema{"const": m}), allOf(then...), schema{}))
+		}
+	}
+	methods(Plan, planMethods)
+	methods(Search, searchMethods)
+	return rules
+}
+
+// measureNameShape lists kin's measures: those of the corner by name, those of members behind a dot.
+func measureNameShape() schema {
+	var corner []string
+	pattern := ""
+	for _, m := range kin.Measures() {
+		if m.Of == kin.OfCorner {
+			corner = append(corner, m.Name)
+		} else {
+			pattern += "|" + m.Name
+		}
+	}
+	return anyOf(oneOf(corner...), text(`^[A-Za-z][A-Za-z0-9_-]*\.(`+pattern[1:]+`)$`))
+}
