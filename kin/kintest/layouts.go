@@ -78,7 +78,7 @@ func twoRockers() *kin.Linkage {
 	b.Point("pushrod_foot", 4, 590, 158).Point("pushrod_head", -6, 318, 452).
 		Point("rocker_front", 52, 262, 418).Point("rocker_rear", -58, 262, 418).
 		Point("coupler_outer", -4, 246, 486).Point("coupler_inner", 20, 120, 495).
-		Point("second_low", 10, 105, 430).Point("second_high", -40, 110, 440).
+		Point("second_low", 10, 115, 380).Point("second_high", -40, 120, 392).
 		Point("damper_second", -30, 60, 500).Point("damper_frame", -260, 40, 470)
 	b.Member("second", kin.Rocker, []string{"second_low", "second_high"}, []string{kin.Frame})
 	b.Link("coupler", "coupler_outer", "coupler_inner", "rocker", "second")
