@@ -1,0 +1,191 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"trammel/kin"
+	"trammel/studies/files"
+	"trammel/studies/record"
+)
+
+// CycleOptions says how a geometry is to be moved and what is to be listed.
+type CycleOptions struct {
+	Wheel    []float64 // mm, wheel travels; with Rack a grid. Both nil: the travel of the file
+	Rack     []float64 // mm, rack travels, + to the left
+	Measures []string  // as in a study file; nil: the sensible ones; "all": every one
+	Changes  []Change  // to the points, before anything moves
+}
+
+// Cycle moves a geometry and tabulates its measures, one row for each position: the columns
+// wheel_travel_mm and rack_travel_mm, then the measures in their own units, null where one has no value.
+// Where the linkage does not close, the error says where, which members give way, and how far it goes.
+func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
+	g, err := Changed(g, o.Changes)
+	if err != nil {
+		return nil, err
+	}
+	m, err := newMover(g)
+	if err != nil {
+		return nil, err
+	}
+	motions, err := m.motions(o)
+	if err != nil {
+		return nil, err
+	}
+	steered := slices.ContainsFunc(motions, func(t travels) bool { return len(t.rack) > 1 || t.rack[0] != 0 })
+	columns, err := m.columns(o.Measures, steered)
+	if err != nil {
+		return nil, err
+	}
+	t := newTable(cycleSchema(columns))
+	for _, tr := range motions {
+		if err := m.tabulate(t, columns, tr); err != nil {
+			return nil, err
+		}
+	}
+	return t, nil
+}
+
+// travels is a motion on the command line: a grid in mm, + to the left.
+type travels struct{ wheel, rack []float64 }
+
+// motions returns what was asked for, or the travel of the file: heave, then steer.
+func (m *mover) motions(o CycleOptions) ([]travels, error) {
+	still := []float64{0}
+	switch {
+	case o.Wheel != nil && o.Rack != nil:
+		if n := len(o.Wheel) * len(o.Rack); n > maxTravel {
+			return nil, usagef("the grid has %d positions; %d is the most", n, maxTravel)
+		}
+		return []travels{{o.Wheel, o.Rack}}, nil
+	case o.Wheel != nil:
+		return []travels{{o.Wheel, still}}, nil
+	case o.Rack != nil:
+		return []travels{{still, o.Rack}}, nil
+	}
+	var out []travels
+	t, u := m.g.Travel, m.g.Units
+	if t.Bump > 0 || t.Droop > 0 {
+		out = append(out, travels{spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still})
+	}
+	if t.Rack > 0 {
+		out = append(out, travels{still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions)})
+	}
+	if out == nil {
+		return nil, usagef("%s does not say how far the wheel travels; write travel: {bump: 60, droop: 60} in it, or --travel -60..60:41", m.g.Path)
+	}
+	return out, nil
+}
+
+// usualMeasures are those that a first look wants; steerMeasures come with them when the rack moves.
+var (
+	usualMeasures = []string{
+		"camber", "toe", "caster", "kingpin_inclination", "caster_trail", "kingpin_offset",
+		"half_track_change", "contact_x_change", "roll_centre_height", "camber_gain", "bump_steer",
+	}
+	steerMeasures  = []string{"steer_angle", "ackermann", "turn_radius"}
+	memberMeasures = []string{"length", "installation_ratio", "progression"}
+)
+
+// columns finds the measures to tabulate; every one that is wrong is named.
+func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
+	travel := func(c kin.Column) bool { return c.Name == "wheel_travel" || c.Name == "rack_travel" }
+	if slices.Equal(names, []string{"all"}) {
+		return slices.DeleteFunc(m.prog.Columns(), travel), nil
+	}
+	var out []kin.Column
+	add := func(name string) {
+		if c, err := m.prog.Column(name); err == nil {
+			out = append(out, c)
+		}
+	}
+	if names == nil {
+		for _, n := range usualMeasures {
+			add(n)
+		}
+		if steered {
+			for _, n := range steerMeasures {
+				add(n)
+			}
+		}
+		for _, member := range m.g.Members {
+			if member.Kind == kin.Damper || member.Kind == kin.Spring {
+				for _, n := range memberMeasures {
+					add(member.Name + "." + n)
+				}
+			}
+		}
+		return out, nil
+	}
+	var bad []string
+	for _, n := range names {
+		c, err := m.prog.Column(n)
+		switch {
+		case err != nil:
+			bad = append(bad, err.Error())
+		case slices.ContainsFunc(out, func(o kin.Column) bool { return o.Name == c.Name }):
+			bad = append(bad, fmt.Sprintf("%s is asked for twice", n))
+		case !travel(c): // they stand in every table
+			out = append(out, c)
+		}
+	}
+	if bad != nil {
+		return nil, usagef("%s: %s; `trammel measures` lists every measure", m.g.Path, strings.Join(bad, "; "))
+	}
+	return out, nil
+}
+
+// cycleSchema describes a table of positions and measures.
+func cycleSchema(columns []kin.Column) record.Schema {
+	s := record.Schema{Table: "cycle"}
+	for _, name := range []string{"wheel_travel", "rack_travel"} {
+		ms, _ := kin.LookupMeasure(name)
+		s.Columns = append(s.Columns, record.Column{Name: ms.Column(""), Type: record.Float64, Unit: ms.Unit.String(), Meaning: meaningOf(ms, "")})
+	}
+	for i := range columns {
+		c := &columns[i]
+		s.Columns = append(s.Columns, record.Column{
+			Name: columnOf(c), Type: record.Float64, Nullable: true,
+			Unit: c.Measure.Unit.String(), Meaning: meaningOf(c.Measure, c.Member),
+		})
+	}
+	return s
+}
+
+// meaningOf is what a measure means, in a sentence.
+func meaningOf(m *kin.Measure, member string) string {
+	s := m.Line
+	if member != "" {
+		s = member + ": " + s
+	} else {
+		s = strings.ToUpper(s[:1]) + s[1:]
+	}
+	if m.Sign != "" {
+		s += " (" + m.Sign + ")"
+	}
+	return s + "."
+}
+
+// tabulate appends the rows of one motion.
+func (m *mover) tabulate(t *Table, columns []kin.Column, tr travels) error {
+	sweep := m.prog.NewSweep(kin.NewMotion("cycle", m.positions(tr.wheel, tr.rack)), columns)
+	out := make([]float64, sweep.Size())
+	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
+		return fmt.Errorf("%s", m.stopped(f, tr.wheel, tr.rack))
+	}
+	n := len(sweep.Motion.Positions)
+	for i, p := range sweep.Motion.Positions {
+		t.Rows.Next()
+		t.Rows.Float(0, p.Wheel)
+		t.Rows.Float(1, m.side()*p.Rack+0)
+		for c := range columns {
+			if v := out[c*n+i]; !math.IsNaN(v) {
+				t.Rows.Float(2+c, v)
+			}
+		}
+	}
+	return t.Rows.Err()
+}

@@ -1,0 +1,160 @@
+package studies
+
+import (
+	"math/big"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"trammel/studies/files"
+)
+
+var (
+	lengthForm = regexp.MustCompile(`^([+-]?)(?:(\d{1,6}) )?(\d{1,6}/\d{1,6}|\d{1,9}(?:\.\d{0,12})?|\.\d{1,12}) ?(mm|in)?$`)
+	commaForm  = regexp.MustCompile(`^[+-]?\d+,\d+`)
+)
+
+// parseLength reads a length as it is typed on the command line: a decimal or a fraction, in the given
+// unit or in one of its own (25mm, 1/16in). It returns quanta of the given unit, rounded once.
+func parseLength(text string, u files.Unit) (int64, error) {
+	s := strings.TrimSpace(text)
+	if commaForm.MatchString(s) {
+		return 0, usagef("%q has a decimal comma; write %s", text, strings.Replace(s, ",", ".", 1))
+	}
+	m := lengthForm.FindStringSubmatch(s)
+	if m == nil || m[2] != "" && !strings.Contains(m[3], "/") {
+		return 0, usagef("%q is no length; write a number such as 12.5, 12.5mm or 1/2in", text)
+	}
+	v, ok := new(big.Rat).SetString(m[3])
+	if !ok {
+		return 0, usagef("%q is no length; a fraction cannot have 0 below the line", text)
+	}
+	if m[2] != "" {
+		whole, _ := new(big.Rat).SetString(m[2])
+		v.Add(v, whole)
+	}
+	if m[1] == "-" {
+		v.Neg(v)
+	}
+	switch {
+	case m[4] == "in" && u == files.Millimetre:
+		v.Mul(v, big.NewRat(254, 10))
+	case m[4] == "mm" && u == files.Inch:
+		v.Mul(v, big.NewRat(10, 254))
+	}
+	v.Mul(v, new(big.Rat).SetInt64(u.PerUnit()))
+	if n, ok := new(big.Int).SetString(v.FloatString(0), 10); ok && n.IsInt64() && n.CmpAbs(big.NewInt(1e10)) < 0 {
+		return n.Int64(), nil
+	}
+	return 0, usagef("%q is farther than any car is long; write a number such as 12.5", text)
+}
+
+// maxTravel is the most positions that one cycle solves.
+const maxTravel = 10001
+
+// ParseTravel reads a travel as it is typed on the command line, in the unit of a geometry file:
+// FROM..TO:N for N evenly spaced positions with both ends, or one value. It returns mm.
+func ParseTravel(text string, u files.Unit) ([]float64, error) {
+	ends, count, spaced := strings.Cut(text, ":")
+	first, last, isRange := strings.Cut(ends, "..")
+	from, err := parseLength(first, u)
+	if err != nil {
+		return nil, err
+	}
+	if !isRange {
+		if spaced {
+			return nil, usagef("%q counts positions of a single value; write FROM..TO:N such as -60..60:41", text)
+		}
+		return []float64{u.ToMM(from)}, nil
+	}
+	to, err := parseLength(last, u)
+	if err != nil {
+		return nil, err
+	}
+	n, err := strconv.Atoi(strings.TrimSpace(count))
+	switch {
+	case !spaced:
+		return nil, usagef("%q does not say how many positions; write %s:41", text, ends)
+	case err != nil || n < 2 || n > maxTravel:
+		return nil, usagef("%q asks for %q positions; write a whole number from 2 to %d", text, count, maxTravel)
+	case from == to:
+		return nil, usagef("%q begins where it ends; write the one value, %s", text, strings.TrimSpace(first))
+	}
+	return spread(u, from, to, n), nil
+}
+
+// spread returns n values in mm, evenly spaced from one length to another, each rounded once.
+func spread(u files.Unit, from, to int64, n int) []float64 {
+	out := make([]float64, n)
+	per := float64(u.PerUnit())
+	if u == files.Inch {
+		per = 100000
+		from, to = from*254, to*254
+	}
+	for i := range out {
+		sum := from*int64(n-1-i) + to*int64(i)
+		out[i] = float64(sum)/(float64(n-1)*per) + 0 // no negative zero
+	}
+	return out
+}
+
+// Change is one coordinate of one point that the command line sets or moves.
+type Change struct {
+	Point int
+	Axis  int // 0, 1 or 2 of the file
+	N     int64
+	By    bool // N is added and not put in the place of the number
+}
+
+// ParseChange reads POINT.AXIS=LENGTH, such as upper_ball.z=405, in the units and axes of the geometry.
+// by says that the length is added.
+func ParseChange(g *files.Geometry, text string, by bool) (Change, error) {
+	name, value, ok := strings.Cut(text, "=")
+	dot := strings.LastIndexByte(name, '.')
+	if !ok || dot <= 0 {
+		return Change{}, usagef("%q is no change of a point; write POINT.AXIS=VALUE such as upper_ball.z=405", text)
+	}
+	c := Change{Point: g.Point(name[:dot]), Axis: strings.Index("xyz", name[dot+1:]), By: by}
+	if c.Point < 0 {
+		names := make([]string, len(g.Points))
+		for i := range g.Points {
+			names[i] = g.Points[i].Name
+		}
+		slices.Sort(names)
+		return c, usagef("%s has no point %q; its points are %s", g.Path, name[:dot], strings.Join(names, ", "))
+	}
+	if c.Axis < 0 || len(name[dot+1:]) != 1 {
+		return c, usagef("%q names no axis; write %s.x, %s.y or %s.z", name, name[:dot], name[:dot], name[:dot])
+	}
+	var err error
+	c.N, err = parseLength(value, g.Units)
+	return c, err
+}
+
+// Changed returns the geometry with its points set and moved; the parts are drawn anew to fit. A
+// coordinate that is set twice is refused; one that is set and moved is set first.
+func Changed(g *files.Geometry, changes []Change) (*files.Geometry, error) {
+	n := make([][3]int64, len(g.Points))
+	for i := range n {
+		n[i] = g.Points[i].N
+	}
+	type coordinate struct{ point, axis int }
+	set := map[coordinate]bool{}
+	for _, c := range changes {
+		if c.By {
+			continue
+		}
+		if set[coordinate{c.Point, c.Axis}] {
+			return nil, usagef("%s.%c is set twice; set it once", g.Points[c.Point].Name, "xyz"[c.Axis])
+		}
+		set[coordinate{c.Point, c.Axis}] = true
+		n[c.Point][c.Axis] = c.N
+	}
+	for _, c := range changes {
+		if c.By {
+			n[c.Point][c.Axis] += c.N
+		}
+	}
+	return g.WithPoints(n), nil
+}

@@ -1,0 +1,165 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"trammel/kin"
+	"trammel/studies/files"
+)
+
+// mover is a geometry compiled and set at its design, ready to be moved.
+type mover struct {
+	g     *files.Geometry
+	prog  *kin.Program
+	state *kin.State
+}
+
+// newMover compiles a geometry and sets its design; the error is a usage error that says what is wrong
+// with the geometry as a whole.
+func newMover(g *files.Geometry) (*mover, error) {
+	prog, err := kin.Compile(g.Linkage())
+	if err != nil {
+		return nil, usagef("%s: %w", g.Path, err)
+	}
+	m := &mover{g: g, prog: prog, state: prog.NewState()}
+	if f := m.state.SetDesign(prog.Points()); f.Status != kin.OK {
+		return nil, usagef("%s: at design %s", g.Path, prog.Describe(f))
+	}
+	return m, nil
+}
+
+// side is the sign that a rack travel of the car has for the solver, which sees every corner as a left one.
+func (m *mover) side() float64 {
+	if m.g.Side == files.Right {
+		return -1
+	}
+	return 1
+}
+
+// positions returns the grid of wheel and rack travels in mm, as the solver counts them.
+func (m *mover) positions(wheel, rack []float64) []kin.Position {
+	var out []kin.Position
+	for _, z := range wheel {
+		for _, r := range rack {
+			out = append(out, kin.Position{Wheel: z, Rack: m.side()*r + 0})
+		}
+	}
+	return out
+}
+
+// closes tells whether the linkage follows a straight path of travel from design without a failure, and
+// the failure if it does not. It goes in strides short enough to stay on its branch.
+func (m *mover) closes(to kin.Position) (kin.Failure, bool) {
+	const stride = 2 // mm
+	n := int(math.Ceil(max(math.Abs(to.Wheel), math.Abs(to.Rack))/stride)) + 1
+	// The wheel goes first and then the rack, as in every sweep.
+	var ps []kin.Position
+	for i := 1; i <= n; i++ {
+		k := float64(i) / float64(n)
+		ps = append(ps, kin.Position{Wheel: to.Wheel * k})
+	}
+	for i := 1; i <= n; i++ {
+		k := float64(i) / float64(n)
+		ps = append(ps, kin.Position{Wheel: to.Wheel, Rack: to.Rack * k})
+	}
+	ps = slices.Compact(ps)
+	_, f := m.state.Run(m.prog.NewSweep(kin.NewMotion("reach", ps), nil), nil)
+	return f, f.Status == kin.OK
+}
+
+// reachDigits is to how much of a mm the end of the closing range is found.
+const reachDigits = 0.01
+
+// reach returns how far towards to the linkage closes, as a share of the way from a place that does,
+// and the failure just beyond; the share is 1 and the failure none when it closes all the way.
+func (m *mover) reach(from, to kin.Position) (kin.Position, kin.Failure) {
+	f, ok := m.closes(to)
+	if ok {
+		return to, kin.Failure{}
+	}
+	length := max(math.Abs(to.Wheel-from.Wheel), math.Abs(to.Rack-from.Rack))
+	at := func(k float64) kin.Position {
+		return kin.Position{Wheel: from.Wheel + k*(to.Wheel-from.Wheel), Rack: from.Rack + k*(to.Rack-from.Rack)}
+	}
+	lo, hi := 0.0, 1.0
+	for (hi-lo)*length > reachDigits {
+		mid := (lo + hi) / 2
+		if g, ok := m.closes(at(mid)); ok {
+			lo = mid
+		} else {
+			hi, f = mid, g
+		}
+	}
+	return at(lo), f
+}
+
+// stopped says in a sentence without its end where a motion stops and how far it goes, such as
+// "larch-front.yaml: at wheel_travel -52 mm pushrod and rocker line up; the wheel closes from -51.3 to
+// +60 mm". wheel and rack are all the travels that were asked for.
+func (m *mover) stopped(f kin.Failure, wheel, rack []float64) string {
+	u := m.g.Units
+	at := f.At
+	name := func(axis string, mm float64) string {
+		return axis + " " + shortLength(mm, u, nearest) + " " + u.String()
+	}
+	place := name("wheel_travel", at.Wheel)
+	if at.Rack != 0 {
+		place += " with " + name("rack_travel", m.side()*at.Rack)
+	}
+	// Does the wheel alone fail on the way, with the rack centred?
+	word, values, lo, hi := "wheel", wheel, kin.Position{}, kin.Position{}
+	along := func(mm float64) kin.Position { return kin.Position{Wheel: mm} }
+	from := kin.Position{}
+	if _, ok := m.closes(kin.Position{Wheel: at.Wheel}); ok && at.Rack != 0 {
+		word, values = "rack", rack
+		from = kin.Position{Wheel: at.Wheel}
+		along = func(mm float64) kin.Position { return kin.Position{Wheel: at.Wheel, Rack: m.side() * mm} }
+	}
+	least, most := min(slices.Min(values), 0), max(slices.Max(values), 0)
+	lo, below := m.reach(from, along(least))
+	hi, above := m.reach(from, along(most))
+	first, last := lo.Wheel, hi.Wheel
+	if word == "rack" {
+		first, last = m.side()*lo.Rack, m.side()*hi.Rack
+	}
+	why := f
+	for _, g := range []kin.Failure{below, above} {
+		if g.Status != kin.OK && (g.At.Wheel < 0) == (at.Wheel < 0) {
+			why = g // nearer to the cause than the failure of a whole step
+		}
+	}
+	return fmt.Sprintf("%s: at %s %s; the %s closes from %s to %s %s", m.g.Path, place, m.prog.Describe(why),
+		word, shortLength(first, u, inward), shortLength(last, u, inward), u)
+}
+
+type rounding int
+
+const (
+	nearest rounding = iota
+	inward           // towards zero, so that what is said to close does
+)
+
+// shortLength is a travel in mm as a signed length in the unit of the file: a tenth of a millimetre or
+// a hundredth of an inch are enough to look for a cause.
+func shortLength(mm float64, u files.Unit, to rounding) string {
+	v, per, digits := mm, 10.0, 1
+	if u == files.Inch {
+		v, per, digits = mm/25.4, 100.0, 2
+	}
+	if to == inward {
+		v = math.Trunc(v*per+math.Copysign(1e-6, v)) / per
+	}
+	s := strconv.FormatFloat(v+0, 'f', digits, 64)
+	s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	if s == "" || s == "-" || s == "-0" {
+		return "0"
+	}
+	if v > 0 && s != "0" {
+		s = "+" + s
+	}
+	return s
+}
