@@ -25,11 +25,11 @@ import (
 // puts the first bytes of all doubles together, then the second, and so on: signs and exponents
 // then compress, which no dictionary of doubles would do. Pages carry checksums.
 const (
-	pageBytes  = 256 << 10 // of one column's values before a page is closed
+	pageBytes  = 256 << 10
 	groupRows  = 128 << 10 // rows of a row group at most
-	groupBytes = 24 << 20  // values of a row group, uncompressed: bounds the memory of wide tables
-	batchRows  = 8192      // rows handed to the column writers, or read, at a time
-	dictBytes  = 1 << 20   // of a column's distinct texts, after which the rest is written plainly
+	groupBytes = 64 << 20
+	batchRows  = 8192    // rows handed to the column writers, or read, at a time
+	dictBytes  = 1 << 20 // of a column's distinct texts, after which the rest is written plainly
 )
 
 // reservedMeta begins the keys that this package writes itself.
@@ -108,7 +108,7 @@ func newWriter(w io.Writer, s *Schema) (*parquet.GenericWriter[any], error) {
 	options := []parquet.WriterOption{
 		layout(s),
 		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
-		parquet.CreatedBy("trammel", strconv.Itoa(FormatVersion), ""),
+		parquet.CreatedBy("trammel", strconv.Itoa(FormatVersion), "record"),
 		parquet.PageBufferSize(pageBytes),
 		parquet.DictionaryMaxBytes(dictBytes),
 		parquet.DataPageStatistics(false), // the page index and the column chunks have them

@@ -19,25 +19,25 @@ var plainLetters = map[rune]string{
 // Letters become small; accents are taken off (é is e, å is a, ß is ss); every other letter or
 // digit outside a-z and 0-9 becomes u and its code point in hexadecimal; whatever lies between
 // becomes one underscore, and none stands at either end. A name that would begin with a digit gets
-// an n before it. So "bump steer" is bump_steer and "damper.length" is damper_length. Words of
-// signs alone are spelt by their code points, so that no name is empty.
+// an n before it. So "bump steer" is bump_steer and "damper.length" is damper_length. A word
+// of signs alone is spelt by their code points; no words at all are unnamed.
 //
 // Two names of a user's can meet in one column: see Collisions.
 func ColumnName(words ...string) string {
 	parts := make([]string, 0, len(words))
 	for _, w := range words {
-		if w = snake(w); w != "" {
-			parts = append(parts, w)
+		if w == "" {
+			continue
 		}
+		part := snake(w)
+		if part == "" {
+			for _, r := range w {
+				part += fmt.Sprintf("u%04x", r)
+			}
+		}
+		parts = append(parts, part)
 	}
 	name := strings.Join(parts, "_")
-	if name == "" {
-		var b strings.Builder
-		for _, r := range strings.Join(words, "") {
-			fmt.Fprintf(&b, "u%04x", r)
-		}
-		name = b.String()
-	}
 	if name == "" {
 		return "unnamed"
 	}

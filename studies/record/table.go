@@ -122,7 +122,7 @@ func (t *Table) write(c int, d *cells, from, to int) error {
 	nulls := bytes.Count(set, []byte{0})
 	dense := t.dense(c, d, from, to, nulls)
 	if t.schema.Columns[c].Nullable {
-		dense = spread(dense, set, nulls, c)
+		dense = spread(dense, set, nulls)
 	}
 	t.digests[c].levels(set, nulls)
 	n, err := t.columns[c].WriteRowValues(dense)
@@ -137,40 +137,41 @@ func (t *Table) write(c int, d *cells, from, to int) error {
 func (t *Table) dense(c int, d *cells, from, to, nulls int) []parquet.Value {
 	set, s, sum := d.set[from:to], &t.scratch, &t.digests[c]
 	out := s.values[:to-from-nulls]
-	definition := 0
-	if t.schema.Columns[c].Nullable {
-		definition = 1
-	}
 	switch t.schema.Columns[c].Type {
-	case Float64, Float32:
+	case Float64:
 		v := pick(&s.floats, d.f[from:to], set, nulls)
 		sum.floats(v)
-		if t.schema.Columns[c].Type == Float32 {
-			for i, x := range v {
-				out[i] = parquet.FloatValue(float32(x)).Level(0, definition, c)
-			}
-			return out
-		}
 		for i, x := range v {
-			out[i] = parquet.DoubleValue(x).Level(0, definition, c)
+			out[i] = parquet.DoubleValue(x)
+		}
+	case Float32:
+		v := pick(&s.floats, d.f[from:to], set, nulls)
+		sum.floats(v)
+		for i, x := range v {
+			out[i] = parquet.FloatValue(float32(x))
 		}
 	case Int64:
 		v := pick(&s.ints, d.i[from:to], set, nulls)
 		sum.ints(v)
 		for i, x := range v {
-			out[i] = parquet.Int64Value(x).Level(0, definition, c)
+			out[i] = parquet.Int64Value(x)
 		}
 	case Bool:
 		v := pick(&s.bools, d.b[from:to], set, nulls)
 		sum.bools(v)
 		for i, x := range v {
-			out[i] = parquet.BooleanValue(x).Level(0, definition, c)
+			out[i] = parquet.BooleanValue(x)
 		}
 	case Text:
 		v := pick(&s.words, d.w[from:to], set, nulls)
 		sum.texts(v, d.words)
 		for i, k := range v {
-			out[i] = d.words[k].value.Level(0, definition, c)
+			out[i] = d.words[k].value
+		}
+	}
+	if t.schema.Columns[c].Nullable {
+		for i := range out { // a value without its level would become null
+			out[i].SetDefinitionLevel(1)
 		}
 	}
 	return out
@@ -192,15 +193,14 @@ func pick[T any](room *[]T, v []T, set []byte, nulls int) []T {
 }
 
 // spread puts nulls between the values, from the back so that nothing is overwritten unread.
-func spread(dense []parquet.Value, set []byte, nulls, c int) []parquet.Value {
+func spread(dense []parquet.Value, set []byte, nulls int) []parquet.Value {
 	if nulls == 0 {
 		return dense
 	}
 	all, next := dense[:len(set)], len(dense)-1
-	null := parquet.NullValue().Level(0, 0, c)
 	for i := len(set) - 1; i >= 0; i-- {
 		if set[i] == 0 {
-			all[i] = null
+			all[i] = parquet.NullValue()
 			continue
 		}
 		all[i] = all[next]
