@@ -145,7 +145,7 @@ func (c *corner) where(body string, point int, rack float64, angle map[string]fl
 func (c *corner) angles(z, rack float64) map[string]float64 {
 	c.t.Helper()
 	out := map[string]float64{}
-	var names, of []string
+	names, of := []string{"wheel_travel"}, []string{""}
 	for _, m := range c.link.Members {
 		if m.Kind == kin.Arm || m.Kind == kin.Rocker {
 			names, of = append(names, m.Name+".angle"), append(of, m.Name)

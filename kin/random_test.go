@@ -11,10 +11,17 @@ import (
 	"pgregory.net/rapid"
 )
 
-// drawCorner draws one of the layouts with every coordinate moved by up to reach, and another wheel.
-func drawCorner(t *rapid.T, reach float64) *kin.Linkage {
-	layouts := kintest.Layouts()
-	l := layouts[rapid.IntRange(0, len(layouts)-1).Draw(t, "layout")].Link
+// forLayouts checks a property on random corners of every layout.
+func forLayouts(t *testing.T, property func(t *rapid.T, l *kin.Linkage)) {
+	for i, layout := range kintest.Layouts() {
+		t.Run(layout.Name, func(t *testing.T) {
+			rapid.Check(t, func(t *rapid.T) { property(t, drawCorner(t, kintest.Layouts()[i].Link, 10)) })
+		})
+	}
+}
+
+// drawCorner moves every coordinate of a linkage by up to reach, and gives it another wheel.
+func drawCorner(t *rapid.T, l *kin.Linkage, reach float64) *kin.Linkage {
 	move := rapid.Float64Range(-reach, reach)
 	for i := range l.Points {
 		p := &l.Points[i]
@@ -169,8 +176,8 @@ func TestSlopesAreProbed(t *testing.T) {
 // TestSlopes compares every slope measure of random corners with differences.
 func TestSlopes(t *testing.T) {
 	seen := map[string]int{}
-	rapid.Check(t, func(t *rapid.T) {
-		c := newCorner(t, drawCorner(t, 10))
+	forLayouts(t, func(t *rapid.T, l *kin.Linkage) {
+		c := newCorner(t, l)
 		p := drawPosition(t)
 		k, o := &course{c: c, z: p.Wheel, rack: p.Rack}, &course{c: c, z: p.Wheel, rack: -p.Rack}
 		for _, col := range c.columns() {
