@@ -27,12 +27,12 @@ func DefaultEvolution(space *Space) EvolutionOptions {
 		Seed:        1,
 		Stage:       1,
 		Runs:        20_000,
-		Islands:     16,
-		Population:  min(max(2*space.Size(), 16), 48),
-		Generations: 12,
+		Islands:     8,
+		Population:  min(max(space.Size()+4, 12), 48),
+		Generations: 10,
 		Memory:      6,
 		Renewal:     0.1,
-		Spread:      1e-9,
+		Spread:      1e-6,
 		Apart:       6,
 	}
 }

@@ -75,8 +75,9 @@ func (s *evolving) Propose(dst []Point, budget int) []Point {
 	return dst
 }
 
-// collapsed tells whether nothing is left to combine: all members within a step of each other, or all
-// feasible and of practically one score.
+// collapsed tells whether nothing is left to combine: all members feasible and of practically one score,
+// or all of them neighbours, within one step, or where there are none within as many quanta as there
+// are members (since no two are the same, they cannot come closer for long).
 func (is *island) collapsed(e *Evolution) bool {
 	for i := range is.members {
 		if is.members[i].rank.class == unranked {
@@ -92,7 +93,11 @@ func (is *island) collapsed(e *Evolution) bool {
 		for i := range is.members {
 			low, high = min(low, is.members[i].x[d]), max(high, is.members[i].x[d])
 		}
-		if e.space.LevelOf(d, high)-e.space.LevelOf(d, low) > 1 {
+		near := int64(1)
+		if e.space.Dims[d].Step == 0 {
+			near = int64(len(is.members))
+		}
+		if e.space.LevelOf(d, high)-e.space.LevelOf(d, low) > near {
 			return false
 		}
 	}
