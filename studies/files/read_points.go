@@ -100,21 +100,22 @@ func (g *draft) addRow(w *walk, row tableRow) bool {
 	name := row[0].text
 	path := "points." + clip(name)
 	if i, there := g.index[name]; there {
-		w.at(row[0].pos, path, "%s stands here a second time; the first is in line %d, so take one out or rename it", clip(name), g.Points[i].Pos.Line)
+		w.at(row[0].pos, path, "%s stands here a second time; the first is in line %d, so take one out or rename it", labelOf(name), g.Points[i].Pos.Line)
 		return true
 	}
 	if !g.addPoint(w, name, row[0].pos, path) {
 		return false
 	}
+	label := labelOf(name)
 	if len(row) != 4 {
 		g.bad[name] = true
-		w.at(row[0].pos, path, "%s %s", clip(name), wrongCount(row[1:].texts(), "name,x,y,z"))
+		w.at(row[0].pos, path, "%s %s", label, wrongCount(row[1:].texts(), "name,x,y,z"))
 		return true
 	}
 	var n [3]int64
 	ok := true
 	for i, c := range row[1:] {
-		f := c.field(path, clip(name)+": "+string(rune('x'+i)))
+		f := c.field(path, label+": "+string(rune('x'+i)))
 		q, good := w.length(f)
 		n[i], ok = q, ok && good
 	}

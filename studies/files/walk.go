@@ -81,7 +81,7 @@ func (f field) keyPos() Position {
 }
 
 func (f field) child(k, n *yaml.Node) field {
-	c := field{key: k, node: n, path: clip(k.Value), label: clip(k.Value), meant: map[string]*yaml.Node{}}
+	c := field{key: k, node: n, path: clip(k.Value), label: labelOf(k.Value), meant: map[string]*yaml.Node{}}
 	if f.path != "" {
 		c.path = f.path + "." + c.path
 	}
@@ -91,10 +91,19 @@ func (f field) child(k, n *yaml.Node) field {
 	return c
 }
 
+// labelOf is how a sentence calls what the user named: as it is, or in quotation marks where it would be
+// lost in the sentence.
+func labelOf(s string) string {
+	if s = clip(s); s == "" || strings.TrimSpace(s) != s {
+		return quoted(s)
+	}
+	return s
+}
+
 // named is an entry of a section of named things; the section's name is left out of sentences.
 func (f field) named(k, n *yaml.Node) field {
 	c := f.child(k, n)
-	c.label = clip(k.Value)
+	c.label = labelOf(k.Value)
 	return c
 }
 

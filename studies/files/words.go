@@ -27,7 +27,7 @@ var otherWords = map[string][]string{
 	"heim": {"rod_end"}, "heim_joint": {"rod_end"}, "rose_joint": {"rod_end"}, "rosejoint": {"rod_end"},
 	"knuckle": {"upright"}, "spindle": {"upright"}, "hub_carrier": {"upright"}, "hub": {"upright"}, "wheel_carrier": {"upright"}, "carrier": {"upright"}, "stub_axle": {"upright"},
 	"chassis": {"frame"}, "body": {"frame"}, "tub": {"frame"}, "subframe": {"frame"}, "car": {"frame"}, "steering_rack": {"rack"},
-	"center": {"centre"}, "wheel_center": {"wheel_centre", "centre"}, "balljoint": {"ball"}, "ball_joint": {"ball"}, "outer": {"ball"},
+	"center": {"centre"}, "wheel_center": {"centre"}, "balljoint": {"ball"}, "ball_joint": {"ball"}, "outer": {"ball"},
 	"tyre_radius": {"loaded_radius"}, "tire_radius": {"loaded_radius"}, "radius": {"loaded_radius"}, "rolling_radius": {"loaded_radius"}, "wheel_radius": {"loaded_radius"},
 	"jounce": {"bump", "wheel_travel"}, "compression": {"bump", "wheel_travel"}, "rebound": {"droop"}, "extension": {"droop"}, "steering": {"rack"},
 	"bump_travel": {"wheel_travel"}, "travel": {"wheel_travel"}, "wheel": {"wheel_travel"}, "heave": {"wheel_travel"}, "rack": {"rack_travel"},

@@ -1,0 +1,471 @@
+// Package studies ties kin, objectives and optimize together: it binds the names of study files to
+// numbers, runs studies and goes on with them, keeps the record, and reads it for the answer.
+package studies
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"trammel/kin"
+	"trammel/objectives"
+	"trammel/optimize"
+	"trammel/studies/files"
+	"trammel/studies/record"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Study is a study file bound to numbers: what varies, how a candidate is solved and how it is judged.
+// It is immutable and serves any number of Evaluators.
+type Study struct {
+	File      *files.Study
+	Space     optimize.Space
+	Program   *kin.Program
+	Objective *objectives.Objective
+
+	moves   []move
+	choices []choice
+	iso     [3]isoAxis
+	base    [][3]int64 // the file's points, quanta
+	origin  [3]int64
+	sweeps  []*kin.Sweep // one per motion, then the places; the first place is design
+	poses   int          // of all sweeps
+	start   [][]float64  // values of the design geometry, by sweep; nil where it fails
+	design  []int        // columns of the places whose value at design is recorded
+	targets []*files.Target
+	limits  []string // names, those of parts included
+	reasons []string // by limit: what a row says when it is broken
+}
+
+// isoAxis says to which axis of the solver an axis of the file goes.
+type isoAxis struct {
+	axis int
+	sign float64
+}
+
+// move is how a varied number moves points.
+type move struct {
+	kind   files.VaryKind
+	points []int
+	axis   int   // of the file
+	design int64 // quanta
+	dir    r3.Vec
+	line   [2]int
+	scale  float64 // mm, or rad, per unit of the number
+}
+
+// choice is how a choice places points: by option, the points and where they go.
+type choice struct {
+	options [][]placed
+}
+
+type placed struct {
+	point int
+	n     [3]int64
+}
+
+// Bind compiles a study. An error is files.Problems, or a sentence about the geometry as a whole.
+func Bind(f *files.Study) (*Study, error) {
+	st := &Study{File: f}
+	g := f.Geometry
+	prog, err := kin.Compile(g.Linkage())
+	if err != nil {
+		return nil, usageError{fmt.Errorf("%s: %w", g.Path, err)}
+	}
+	st.Program = prog
+	st.points(g)
+	st.bindVary(f)
+	if err := st.Space.Check(); err != nil {
+		return nil, usageError{err}
+	}
+	if err := st.bindGoals(f); err != nil {
+		return nil, err
+	}
+	st.takeStart()
+	for _, t := range st.targets {
+		if t.Relative && st.start == nil {
+			return nil, files.Problems{{File: f.Path, Position: t.Pos, Path: "targets." + t.Name,
+				Message: "it is relative to design, and the design geometry does not go through every motion; `trammel check` says where it stops"}}
+		}
+	}
+	return st, nil
+}
+
+func (st *Study) points(g *files.Geometry) {
+	for _, p := range g.Points {
+		st.base = append(st.base, p.N)
+	}
+	st.origin = g.Origin
+	for i, name := range []byte{'x', 'y', 'z'} {
+		d := g.Direction(name)
+		for k, v := range []float64{d.X, d.Y, d.Z} {
+			if v != 0 {
+				st.iso[i] = isoAxis{k, v}
+			}
+		}
+	}
+}
+
+func (st *Study) bindVary(f *files.Study) {
+	g := f.Geometry
+	index := func(names []string) []int {
+		var out []int
+		for _, n := range names {
+			out = append(out, g.Point(n))
+		}
+		return out
+	}
+	for i := range f.Vary {
+		v := &f.Vary[i]
+		if v.Kind == files.VaryChoose {
+			st.bindChoice(v, g)
+			continue
+		}
+		step := v.Step
+		if !v.Stepped() {
+			step = 0
+		}
+		st.Space.Dims = append(st.Space.Dims, optimize.Dim{Name: v.Name, Low: v.FromN, High: v.ToN, Design: v.DesignN, Step: step, PerUnit: v.PerUnit})
+		m := move{kind: v.Kind, points: index(v.Points), design: v.DesignN, scale: 1}
+		switch v.Kind {
+		case files.VaryCoordinate, files.VaryMove:
+			m.axis = int(v.Axis - 'x')
+		case files.VaryAlong:
+			m.line = [2]int{g.Point(v.LineFrom), g.Point(v.LineTo)}
+			if v.Unit == "in" {
+				m.scale = 25.4
+			}
+			a, b := g.ToISO(g.Points[m.line[0]].N), g.ToISO(g.Points[m.line[1]].N)
+			m.dir = r3.Unit(r3.Sub(b, a))
+		case files.VaryTurn:
+			m.line = [2]int{g.Point(v.LineFrom), g.Point(v.LineTo)}
+			m.scale = math.Pi / 180
+			if g.Side == files.Right {
+				m.scale = -m.scale // the mirror turns the other way
+			}
+		}
+		st.moves = append(st.moves, m)
+	}
+}
+
+func (st *Study) bindChoice(v *files.Vary, g *files.Geometry) {
+	var c choice
+	var names []string
+	for _, o := range v.Options {
+		names = append(names, o.Name)
+		var set []placed
+		for name, n := range o.Points {
+			set = append(set, placed{g.Point(name), n})
+		}
+		slices.SortFunc(set, func(a, b placed) int { return a.point - b.point })
+		c.options = append(c.options, set)
+	}
+	st.choices = append(st.choices, c)
+	st.Space.Choices = append(st.Space.Choices, optimize.Choice{Name: v.Name, Options: names, Design: int(v.DesignN)})
+}
+
+// request is a measure wanted at some positions of a sweep, before the sweep's columns are known.
+type request struct {
+	sweep  int
+	column int // within the sweep
+	rows   []int
+	travel []float64
+}
+
+// goals collects what targets and limits ask of the sweeps.
+type goals struct {
+	st      *Study
+	motions []*kin.Motion
+	travels [][]float64 // by motion: the travel of each position that curves are drawn over
+	places  []kin.Position
+	columns [][]kin.Column // by sweep, the places last
+}
+
+func (st *Study) bindGoals(f *files.Study) error {
+	q := &goals{st: st, places: []kin.Position{{}}}
+	side := 1.0
+	if f.Geometry.Side == files.Right {
+		side = -1
+	}
+	for _, m := range f.Motions {
+		var ps []kin.Position
+		var travel []float64
+		for _, z := range m.Wheel {
+			for _, r := range m.Rack {
+				ps = append(ps, kin.Position{Wheel: z, Rack: side * r})
+				t := z
+				if len(m.Wheel) == 1 {
+					t = r
+				}
+				travel = append(travel, t)
+			}
+		}
+		q.motions = append(q.motions, kin.NewMotion(m.Name, ps))
+		q.travels = append(q.travels, travel)
+	}
+	q.columns = make([][]kin.Column, len(q.motions)+1)
+
+	var problems files.Problems
+	complain := func(pos files.Position, path, format string, args ...any) {
+		problems = append(problems, files.Problem{File: f.Path, Position: pos, Path: path, Message: fmt.Sprintf(format, args...)})
+	}
+	var asked []request
+	for i := range f.Targets {
+		t := &f.Targets[i]
+		if t.Motion >= 0 && t.Place == nil && f.Motions[t.Motion].Grid && (t.Shape == files.Straight || t.Shape == files.Rising || t.Shape == files.Falling) {
+			complain(t.Pos, "targets."+t.Name, "%s is asked over a grid, which is not built yet; name a motion in which one travel alone moves", t.Shape)
+		}
+		r, err := q.request(t.Measure, t.Motion, t.Place, side)
+		if err != nil {
+			complain(t.Pos, "targets."+t.Name, "%s", err)
+		}
+		asked = append(asked, r)
+	}
+	for i := range f.Limits {
+		l := &f.Limits[i]
+		r, err := q.request(l.Measure, l.Motion, l.Place, side)
+		if err != nil {
+			complain(l.Pos, "limits."+l.Name, "%s", err)
+		}
+		asked = append(asked, r)
+	}
+	if problems != nil {
+		return problems
+	}
+	parts := q.parts(f.Geometry)
+	st.objective(f, q, asked, parts)
+	return nil
+}
+
+// request finds where a measure's values will stand.
+func (q *goals) request(measure string, motion int, place *files.Place, side float64) (request, error) {
+	col, err := q.st.Program.Column(measure)
+	if err != nil {
+		return request{}, err
+	}
+	r := request{sweep: motion}
+	if place == nil {
+		if motion < 0 {
+			return r, fmt.Errorf("%s is asked neither in a motion nor at a place", measure)
+		}
+		n := len(q.motions[motion].Positions)
+		for i := range n {
+			r.rows = append(r.rows, i)
+		}
+		slices.SortStableFunc(r.rows, func(a, b int) int {
+			return cmp.Compare(q.travels[motion][a], q.travels[motion][b])
+		})
+		for _, i := range r.rows {
+			r.travel = append(r.travel, q.travels[motion][i])
+		}
+		r.column = q.column(motion, col)
+		return r, nil
+	}
+	at := q.at(motion, place, side)
+	if motion >= 0 {
+		if i := slices.Index(q.motions[motion].Positions, at); i >= 0 {
+			r.rows, r.travel = []int{i}, []float64{q.travels[motion][i]}
+			r.column = q.column(motion, col)
+			return r, nil
+		}
+	}
+	r.sweep = len(q.motions)
+	i := slices.Index(q.places, at)
+	if i < 0 {
+		i = len(q.places)
+		q.places = append(q.places, at)
+	}
+	travel := at.Wheel
+	if travel == 0 {
+		travel = side * at.Rack
+	}
+	r.rows, r.travel = []int{i}, []float64{travel}
+	r.column = q.column(r.sweep, col)
+	return r, nil
+}
+
+// at returns the position of a place: a travel that is not named is the one the motion holds, or 0.
+func (q *goals) at(motion int, place *files.Place, side float64) kin.Position {
+	var at kin.Position
+	if motion >= 0 {
+		m := &q.st.File.Motions[motion]
+		if len(m.Wheel) == 1 {
+			at.Wheel = m.Wheel[0]
+		}
+		if len(m.Rack) == 1 {
+			at.Rack = side * m.Rack[0]
+		}
+	}
+	if place.Wheel != nil {
+		at.Wheel = *place.Wheel
+	}
+	if place.Rack != nil {
+		at.Rack = side * *place.Rack
+	}
+	return at
+}
+
+func (q *goals) column(sweep int, col kin.Column) int {
+	for i, c := range q.columns[sweep] {
+		if c.Name == col.Name {
+			return i
+		}
+	}
+	q.columns[sweep] = append(q.columns[sweep], col)
+	return len(q.columns[sweep]) - 1
+}
+
+// part is a limit that a part itself sets, in every motion.
+type part struct {
+	name     string
+	min, max float64
+	scale    float64
+	requests []request
+}
+
+// parts makes limits of the lengths that dampers and springs are given in the geometry.
+func (q *goals) parts(g *files.Geometry) []part {
+	var out []part
+	for _, m := range g.Members {
+		if m.Length.Min == nil && m.Length.Max == nil {
+			continue
+		}
+		p := part{name: m.Name + " part length", min: math.Inf(-1), max: math.Inf(1)}
+		if m.Length.Min != nil {
+			p.min = g.Units.ToMM(*m.Length.Min)
+		}
+		if m.Length.Max != nil {
+			p.max = g.Units.ToMM(*m.Length.Max)
+		}
+		for i := range q.motions {
+			r, err := q.request(m.Name+".length", i, nil, 1)
+			if err != nil {
+				continue // only dampers and springs have a length
+			}
+			p.requests = append(p.requests, r)
+		}
+		if len(p.requests) > 0 {
+			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// objective makes the sweeps and lays out targets and limits over them.
+func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []part) {
+	last := len(q.motions)
+	for i := range f.Targets {
+		q.wantDesign(f.Targets[i].Measure)
+	}
+	for i := range f.Limits {
+		q.wantDesign(f.Limits[i].Measure)
+	}
+	for i := range st.design {
+		st.design[i] *= len(q.places)
+	}
+	for i, m := range q.motions {
+		st.sweeps = append(st.sweeps, st.Program.NewSweep(m, q.columns[i]))
+	}
+	st.sweeps = append(st.sweeps, st.Program.NewSweep(kin.NewMotion("place", q.places), q.columns[last]))
+	for _, s := range st.sweeps {
+		st.poses += s.Poses()
+	}
+	series := func(r request) objectives.Series {
+		return objectives.Series{Sweep: r.sweep, Offset: r.column * len(st.sweeps[r.sweep].Motion.Positions), Rows: r.rows, Travel: r.travel}
+	}
+	var targets []objectives.Target
+	for i := range f.Targets {
+		st.targets = append(st.targets, &f.Targets[i])
+		targets = append(targets, target(&f.Targets[i], series(asked[i])))
+	}
+	var limits []objectives.Limit
+	for i := range f.Limits {
+		l, r := &f.Limits[i], asked[len(f.Targets)+i]
+		scale := q.columns[r.sweep][r.column].Measure.Scale
+		if l.Scale != nil {
+			scale = *l.Scale
+		}
+		st.limits = append(st.limits, l.Name)
+		limits = append(limits, objectives.Limit{Name: l.Name, Series: []objectives.Series{series(r)},
+			Min: or(l.Min, -1), Max: or(l.Max, 1), Spread: or(l.Spread, 1), Scale: scale})
+	}
+	for _, p := range parts {
+		l := objectives.Limit{Name: p.name, Min: p.min, Max: p.max, Spread: math.Inf(1), Scale: p.scale}
+		for _, r := range p.requests {
+			l.Series = append(l.Series, series(r))
+		}
+		st.limits = append(st.limits, p.name)
+		limits = append(limits, l)
+	}
+	for _, l := range st.limits {
+		st.reasons = append(st.reasons, "breaks "+l)
+	}
+	st.Objective = objectives.New(targets, limits)
+}
+
+func (q *goals) wantDesign(measure string) {
+	col, err := q.st.Program.Column(measure)
+	if err != nil {
+		return
+	}
+	if c := q.column(len(q.motions), col); !slices.Contains(q.st.design, c) {
+		q.st.design = append(q.st.design, c)
+	}
+}
+
+func or(v *float64, sign int) float64 {
+	if v == nil {
+		return math.Inf(sign)
+	}
+	return *v
+}
+
+// target turns what a file asks into departures at positions.
+func target(t *files.Target, s objectives.Series) objectives.Target {
+	shapes := map[files.Shape]objectives.Shape{
+		files.Follow: objectives.Near, files.Hold: objectives.Near, files.Value: objectives.Near,
+		files.Straight: objectives.Straight, files.Even: objectives.Even,
+		files.Rising: objectives.Rising, files.Falling: objectives.Falling,
+		files.AtMost: objectives.AtMost, files.AtLeast: objectives.AtLeast,
+	}
+	out := objectives.Target{Name: t.Name, Series: s, Shape: shapes[t.Shape], Weight: t.Weight, Relative: t.Relative}
+	for _, travel := range s.Travel {
+		want := t.Value
+		if t.Shape == files.Follow {
+			want = t.Curve.At(travel)
+		}
+		out.Want = append(out.Want, want)
+		out.Above = append(out.Above, t.Within.Above.At(travel))
+		out.Below = append(out.Below, t.Within.Below.At(travel))
+	}
+	return out
+}
+
+// takeStart solves the design geometry once, for targets that are relative to it.
+func (st *Study) takeStart() {
+	e := st.NewEvaluator()
+	var out optimize.Outcome
+	p := st.Space.Design()
+	e.place(&p)
+	if e.solve(&out) {
+		for _, v := range e.values {
+			st.start = append(st.start, slices.Clone(v))
+		}
+	}
+}
+
+// columnOf returns the part of a column's name that names a measure: camber_deg, damper_length_mm.
+func columnOf(c *kin.Column) string {
+	member := ""
+	if c.Member != "" {
+		member = record.ColumnName(c.Member)
+	}
+	return c.Measure.Column(member)
+}
+
+type usageError struct{ error }
+
+func (e usageError) Unwrap() error { return e.error }

@@ -1,0 +1,147 @@
+package studies
+
+import (
+	"math"
+
+	"trammel/kin"
+	"trammel/objectives"
+	"trammel/optimize"
+	"trammel/studies/files"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Evaluator solves and judges candidates of a study. It belongs to one worker and, after its first few
+// candidates, allocates nothing.
+type Evaluator struct {
+	st     *Study
+	state  *kin.State
+	n      [][3]int64 // the candidate's points, quanta of the file
+	points []r3.Vec   // mm, of the solver
+	values [][]float64
+	r, g   []float64
+	result *objectives.Result
+
+	failure kin.Failure // of the last candidate
+	sweep   int         // where it failed
+}
+
+// NewEvaluator returns an evaluator for one worker.
+func (st *Study) NewEvaluator() *Evaluator {
+	e := &Evaluator{
+		st: st, state: st.Program.NewState(),
+		n: make([][3]int64, len(st.base)), points: make([]r3.Vec, len(st.base)),
+		r: make([]float64, len(st.Objective.R)), g: make([]float64, len(st.Objective.G)),
+		result: st.Objective.NewResult(),
+	}
+	for _, s := range st.sweeps {
+		e.values = append(e.values, make([]float64, s.Size()))
+	}
+	return e
+}
+
+// place turns a point of the space into a geometry: choices first, then moves along the file's axes on
+// whole quanta, then slides along lines, then turns.
+func (e *Evaluator) place(p *optimize.Point) {
+	st := e.st
+	copy(e.n, st.base)
+	for i := range st.choices {
+		for _, at := range st.choices[i].options[p.Choice[i]] {
+			e.n[at.point] = at.n
+		}
+	}
+	for i := range st.moves {
+		m := &st.moves[i]
+		if m.kind == files.VaryCoordinate || m.kind == files.VaryMove {
+			by := st.Space.Quanta(i, p.X[i]) - m.design
+			for _, k := range m.points {
+				e.n[k][m.axis] += by
+			}
+		}
+	}
+	units := st.File.Geometry.Units
+	for i := range e.n {
+		var v [3]float64
+		for k, axis := range st.iso {
+			v[axis.axis] = axis.sign * units.ToMM(e.n[i][k]-st.origin[k])
+		}
+		e.points[i] = r3.Vec{X: v[0], Y: v[1], Z: v[2]}
+	}
+	for i := range st.moves {
+		if m := &st.moves[i]; m.kind == files.VaryAlong && p.X[i] != 0 {
+			by := r3.Scale(p.X[i]*m.scale, m.dir)
+			for _, k := range m.points {
+				e.points[k] = r3.Add(e.points[k], by)
+			}
+		}
+	}
+	for i := range st.moves {
+		if m := &st.moves[i]; m.kind == files.VaryTurn && p.X[i] != 0 {
+			e.turn(m, p.X[i]*m.scale)
+		}
+	}
+}
+
+// turn rotates points about a line by an angle, rad (Rodrigues' formula).
+func (e *Evaluator) turn(m *move, angle float64) {
+	from := e.points[m.line[0]]
+	axis := r3.Unit(r3.Sub(e.points[m.line[1]], from))
+	sin, cos := math.Sincos(angle)
+	for _, k := range m.points {
+		d := r3.Sub(e.points[k], from)
+		d = r3.Add(r3.Scale(cos, d), r3.Add(r3.Scale(sin, r3.Cross(axis, d)), r3.Scale((1-cos)*r3.Dot(axis, d), axis)))
+		e.points[k] = r3.Add(from, d)
+	}
+}
+
+// solve runs every sweep of the placed geometry and tells whether all of it assembled.
+func (e *Evaluator) solve(o *optimize.Outcome) bool {
+	e.sweep = -1
+	if e.failure = e.state.SetDesign(e.points); e.failure.Status != kin.OK {
+		o.Status, o.Reached = statusOf(e.failure.Status), 0
+		return false
+	}
+	solved := 0
+	for i, s := range e.st.sweeps {
+		n, f := e.state.Run(s, e.values[i])
+		solved += n
+		if f.Status != kin.OK {
+			e.failure, e.sweep = f, i
+			o.Status, o.Reached = statusOf(f.Status), float64(solved)/float64(e.st.poses)
+			return false
+		}
+	}
+	o.Status, o.Reached = optimize.OK, 1
+	return true
+}
+
+func statusOf(s kin.Status) optimize.Status {
+	switch s {
+	case kin.OK:
+		return optimize.OK
+	case kin.Folds:
+		return optimize.Folds
+	case kin.BadGeometry:
+		return optimize.BadGeometry
+	}
+	return optimize.CannotAssemble
+}
+
+// Evaluate solves and judges one candidate. It implements optimize.Evaluator.
+func (e *Evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
+	e.place(p)
+	if !e.solve(o) {
+		return
+	}
+	e.st.Objective.Evaluate(e.values, e.st.start, e.r, e.g, e.result)
+	o.R = append(o.R, e.r...)
+	o.G = append(o.G, e.g...)
+	o.Score, o.Violation = e.result.Score, e.result.Violation
+	if o.Violation > 0 {
+		o.Status = optimize.OverLimit
+	}
+	if math.IsNaN(o.Score) || math.IsInf(o.Score, 0) {
+		o.Status, o.Reached = optimize.BadGeometry, 0
+		e.failure = kin.Failure{Status: kin.BadGeometry, Member: -1}
+	}
+}

@@ -1,0 +1,295 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+
+	"trammel/kin"
+	"trammel/objectives"
+	"trammel/optimize"
+	"trammel/studies/files"
+	"trammel/studies/record"
+)
+
+// runColumns is where the cells of a run's row stand.
+type runColumns struct {
+	schema record.Schema
+	vary   int // first of the varied numbers, then the choices
+	got    int // first of the design values, then targets' and limits' extremes
+	miss   int
+	met    int
+	over   int
+	score  int
+}
+
+// The columns that every study has, in their order.
+const (
+	colRun = iota
+	colStage
+	colBlock
+	colParent
+	colIteration
+	colStatus
+	colReason
+	colMotion
+	colWheel
+	colRack
+	colMember
+	colVary
+)
+
+// unitSuffix is what a varied number's unit adds to its column's name.
+func unitSuffix(unit string) string {
+	if unit == "" {
+		return ""
+	}
+	return "_" + unit
+}
+
+// runLayout lays out the table of runs of a study, or says which names of the study collide.
+func (st *Study) runLayout() (*runColumns, error) {
+	c := &runColumns{schema: record.Schema{Table: record.TableRuns}}
+	add := func(name string, t record.Type, nullable bool, unit, meaning string) {
+		c.schema.Columns = append(c.schema.Columns, record.Column{Name: name, Type: t, Nullable: nullable, Unit: unit, Meaning: meaning})
+	}
+	add("run", record.Int64, false, "", "Number of the run: stage times ten to the 13th, plus block times ten to the 5th, plus its place in the block.")
+	add("stage", record.Int64, false, "", "Stage of the study that asked for the run; 0 is the design itself.")
+	add("block", record.Int64, false, "", "Block of the stage.")
+	add("parent", record.Int64, true, "", "Run that this one was made from.")
+	add("iteration", record.Int64, false, "", "Generation or iteration of the search; 0 in a plan.")
+	add("status", record.Text, false, "", "What became of the run: ok, over_limit, cannot_assemble, folds or bad_geometry.")
+	add("reason", record.Text, true, "", "Why the run is not ok, in words.")
+	add("place_motion", record.Text, true, "", "Motion in which it failed, or broke its worst limit.")
+	add("place_wheel_travel_mm", record.Float64, true, "mm", "Wheel travel there.")
+	add("place_rack_travel_mm", record.Float64, true, "mm", "Rack travel there.")
+	add("place_member", record.Text, true, "", "Member that gave way there.")
+	c.vary = colVary
+	for i := range st.Space.Dims {
+		v := st.varyOf(i)
+		add(record.ColumnName("vary", v.Name)+unitSuffix(v.Unit), record.Float64, false, v.Unit, st.varyMeaning(v))
+	}
+	for i := range st.Space.Choices {
+		add(record.ColumnName("vary", st.Space.Choices[i].Name), record.Text, false, "", "Option chosen for "+st.Space.Choices[i].Name+".")
+	}
+	c.got = len(c.schema.Columns)
+	places := st.sweeps[len(st.sweeps)-1]
+	n := len(places.Motion.Positions)
+	for _, offset := range st.design {
+		col := &places.Columns[offset/n]
+		add("got_design_"+columnOf(col), record.Float64, true, col.Measure.Unit.String(), "At design: "+col.Name+".")
+	}
+	for i, t := range st.targets {
+		col := st.columnAt(st.Objective.Targets[i].Series)
+		what := "the value that departs most"
+		if s := st.Objective.Targets[i].Shape; s >= objectives.Straight && s <= objectives.Falling {
+			what = "the greatest departure"
+		}
+		add(record.ColumnName("got", t.Name)+col.Measure.Unit.Suffix(), record.Float64, true, col.Measure.Unit.String(), fmt.Sprintf("Target %s: %s of %s.", t.Name, what, col.Name))
+	}
+	for i, l := range st.Objective.Limits {
+		col := st.columnAt(l.Series[0])
+		add(record.ColumnName("got", st.limits[i])+col.Measure.Unit.Suffix(), record.Float64, true, col.Measure.Unit.String(), fmt.Sprintf("Limit %s: the value of %s that comes nearest or passes it most.", l.Name, col.Name))
+	}
+	c.miss = len(c.schema.Columns)
+	for _, t := range st.targets {
+		add(record.ColumnName("miss", t.Name), record.Float64, true, "", "Target "+t.Name+": root mean square of the departures over within.")
+	}
+	c.met = len(c.schema.Columns)
+	for _, t := range st.targets {
+		add(record.ColumnName("met", t.Name), record.Bool, true, "", "Target "+t.Name+": the greatest departure is within.")
+	}
+	c.over = len(c.schema.Columns)
+	for _, l := range st.limits {
+		add(record.ColumnName("over", l), record.Float64, true, "", "Limit "+l+": the greatest passing over its scale; negative while there is room.")
+	}
+	c.score = len(c.schema.Columns)
+	add("score", record.Float64, true, "", "Weighted mean of the squared misses; smaller is better.")
+	add("violation", record.Float64, true, "", "Sum of what broken limits are passed by, over their scales; 0 when none is broken.")
+
+	var names []string
+	for _, col := range c.schema.Columns {
+		names = append(names, col.Name)
+	}
+	for _, clash := range record.Collisions(names) {
+		return nil, usageError{fmt.Errorf("%s: %s; rename one of the two", st.File.Path, clash)}
+	}
+	return c, nil
+}
+
+// columnAt returns the column that a series reads.
+func (st *Study) columnAt(s objectives.Series) *kin.Column {
+	sw := st.sweeps[s.Sweep]
+	return &sw.Columns[s.Offset/len(sw.Motion.Positions)]
+}
+
+// varyOf returns the entry of the study file for a dimension of the space.
+func (st *Study) varyOf(dim int) *files.Vary {
+	for i := range st.File.Vary {
+		v := &st.File.Vary[i]
+		if v.Kind == files.VaryChoose {
+			continue
+		}
+		if dim == 0 {
+			return v
+		}
+		dim--
+	}
+	panic("studies: no such dimension")
+}
+
+func (st *Study) varyMeaning(v *files.Vary) string {
+	switch v.Kind {
+	case files.VaryCoordinate:
+		return "Coordinate " + v.Name + ", in the file's units and axes."
+	case files.VaryTurn:
+		return "Turn of " + v.Name + " from design."
+	}
+	return "Move of " + v.Name + " from design, in the file's units and axes."
+}
+
+// fill writes the row of a candidate that e has just evaluated.
+func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *optimize.Point, o *optimize.Outcome, e *Evaluator) {
+	rows.Next()
+	rows.Int(colRun, run)
+	rows.Int(colStage, int64(stage))
+	rows.Int(colBlock, int64(block))
+	if p.Parent != optimize.NoParent {
+		rows.Int(colParent, p.Parent)
+	}
+	rows.Int(colIteration, int64(p.Iteration))
+	rows.Text(colStatus, o.Status.String())
+	for i, x := range p.X {
+		rows.Float(c.vary+i, x)
+	}
+	for i, k := range p.Choice {
+		rows.Text(c.vary+len(p.X)+i, e.st.Space.Choices[i].Options[k])
+	}
+	if o.Status.Failed() {
+		c.fillFailure(rows, e)
+		return
+	}
+	if o.Status == optimize.OverLimit {
+		c.fillWorst(rows, e)
+	}
+	places := e.values[len(e.values)-1]
+	at := c.got
+	for _, offset := range e.st.design {
+		number(rows, at, places[offset])
+		at++
+	}
+	for i := range e.result.Targets {
+		t := &e.result.Targets[i]
+		number(rows, at+i, t.Got)
+		rows.Float(c.miss+i, t.Miss)
+		rows.Bool(c.met+i, t.Met)
+	}
+	at += len(e.result.Targets)
+	for i := range e.result.Limits {
+		number(rows, at+i, e.result.Limits[i].Got)
+		rows.Float(c.over+i, e.result.Limits[i].Over)
+	}
+	rows.Float(c.score, o.Score)
+	rows.Float(c.score+1, o.Violation)
+}
+
+// number sets a cell, or leaves it null where there is no value.
+func number(rows *record.Rows, column int, v float64) {
+	if !math.IsNaN(v) && !math.IsInf(v, 0) {
+		rows.Float(column, v)
+	}
+}
+
+func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
+	f := e.failure
+	rows.Text(colReason, e.st.Program.Describe(f))
+	if e.sweep >= 0 {
+		rows.Text(colMotion, e.st.sweeps[e.sweep].Motion.Name)
+		rows.Float(colWheel, f.At.Wheel)
+		rows.Float(colRack, e.st.side()*f.At.Rack)
+	}
+	if f.Member >= 0 {
+		rows.Text(colMember, e.st.File.Geometry.Members[f.Member].Name)
+	}
+}
+
+// fillWorst names the limit that is passed most, and where.
+func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
+	worst := 0
+	for i := range e.g {
+		if e.g[i] > e.g[worst] {
+			worst = i
+		}
+	}
+	slot := e.st.Objective.G[worst]
+	rows.Text(colReason, e.st.reasons[slot.Entry])
+	m := e.st.sweeps[slot.Sweep].Motion
+	at := m.Positions[slot.Row]
+	rows.Text(colMotion, m.Name)
+	rows.Float(colWheel, at.Wheel)
+	rows.Float(colRack, e.st.side()*at.Rack)
+}
+
+// side is -1 for a geometry drawn on the right: its rack travel is the mirror image of the solver's.
+func (st *Study) side() float64 {
+	if st.File.Geometry.Side == files.Right {
+		return -1
+	}
+	return 1
+}
+
+// curveColumns lays out the table of curves: every measure that the geometry has.
+type curveColumns struct {
+	schema  record.Schema
+	columns []kin.Column
+	sweeps  []*kin.Sweep // one per motion
+}
+
+func (st *Study) curveLayout() *curveColumns {
+	c := &curveColumns{schema: record.Schema{Table: record.TableCurves}}
+	add := func(name string, t record.Type, nullable bool, unit, meaning string) {
+		c.schema.Columns = append(c.schema.Columns, record.Column{Name: name, Type: t, Nullable: nullable, Unit: unit, Meaning: meaning})
+	}
+	add("run", record.Int64, false, "", "Number of the run.")
+	add("motion", record.Text, false, "", "Motion of the study.")
+	add("position", record.Int64, false, "", "Position in the motion, from 1.")
+	for _, col := range st.Program.Columns() {
+		add(columnOf(&col), record.Float64, true, col.Measure.Unit.String(), col.Measure.Line+signed(col.Measure.Sign)+".")
+		c.columns = append(c.columns, col)
+	}
+	for _, s := range st.sweeps[:len(st.sweeps)-1] {
+		c.sweeps = append(c.sweeps, st.Program.NewSweep(s.Motion, c.columns))
+	}
+	return c
+}
+
+func signed(sign string) string {
+	if sign == "" {
+		return ""
+	}
+	return "; " + sign
+}
+
+// fillCurves writes the rows of one run's curves: p solved anew through every motion. A motion that it
+// does not go through is left out.
+func (c *curveColumns) fillCurves(rows *record.Rows, run int64, p *optimize.Point, e *Evaluator) {
+	e.place(p)
+	if e.state.SetDesign(e.points).Status != kin.OK {
+		return
+	}
+	for _, sw := range c.sweeps {
+		values := make([]float64, sw.Size())
+		if _, f := e.state.Run(sw, values); f.Status != kin.OK {
+			continue
+		}
+		n := len(sw.Motion.Positions)
+		for i := range n {
+			rows.Next()
+			rows.Int(0, run)
+			rows.Text(1, sw.Motion.Name)
+			rows.Int(2, int64(i+1))
+			for k := range c.columns {
+				number(rows, 3+k, values[k*n+i])
+			}
+		}
+	}
+}

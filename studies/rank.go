@@ -1,0 +1,429 @@
+package studies
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"trammel/optimize"
+	"trammel/studies/record"
+)
+
+// Answer is what a study folder says in the morning.
+type Answer struct {
+	Study       string           `json:"study"`
+	Folder      string           `json:"folder"`
+	Runs        int64            `json:"runs"`     // evaluated
+	Recorded    int64            `json:"recorded"` // with a row in the record
+	Status      map[string]int64 `json:"status"`   // runs by status
+	AnyFeasible bool             `json:"any_feasible"`
+	Design      *Verdict         `json:"design"` // null when the design does not assemble
+	Answers     []Verdict        `json:"answers"`
+	Blocking    []string         `json:"blocking_limits,omitempty"`
+	Columns     []record.Column  `json:"columns"` // of the table of runs
+	Caution     string           `json:"caution"`
+
+	archive *Archive
+}
+
+// Verdict is one candidate and how it stands to everything asked.
+type Verdict struct {
+	Run       int64         `json:"run"`
+	Status    string        `json:"status"`
+	Score     float64       `json:"score"`
+	Violation float64       `json:"violation"`
+	Moved     []Moved       `json:"moved"`
+	Points    []MovedPoint  `json:"points"`
+	Targets   []TargetState `json:"targets"`
+	Limits    []LimitState  `json:"limits"`
+	Near      int           `json:"near"` // runs among the best that lie close to it
+}
+
+// Moved is a varied number: what it was and is.
+type Moved struct {
+	Name string  `json:"name"`
+	Unit string  `json:"unit,omitempty"`
+	Was  float64 `json:"was"`
+	Now  float64 `json:"now"`
+	Kind string  `json:"kind,omitempty"` // of a choice: the option
+	Edge string  `json:"edge,omitempty"` // "low" or "high" where it stands at the end of its range
+}
+
+// MovedPoint is a point of the geometry that stands elsewhere than at design, in the file's units.
+type MovedPoint struct {
+	Name string     `json:"name"`
+	Was  [3]float64 `json:"was"`
+	Now  [3]float64 `json:"now"`
+	By   [3]float64 `json:"by"`
+}
+
+// TargetState is how a candidate stands to a target.
+type TargetState struct {
+	Name    string   `json:"name"`
+	Measure string   `json:"measure"`
+	Unit    string   `json:"unit,omitempty"`
+	Got     *float64 `json:"got"`
+	Miss    float64  `json:"miss"`
+	Met     bool     `json:"met"`
+}
+
+// LimitState is how a candidate stands to a limit.
+type LimitState struct {
+	Name    string   `json:"name"`
+	Measure string   `json:"measure"`
+	Unit    string   `json:"unit,omitempty"`
+	Got     *float64 `json:"got"`
+	Over    float64  `json:"over"`
+	Broken  bool     `json:"broken"`
+}
+
+// What makes two answers distinct, and how many are looked at and shown.
+const (
+	apart       = 0.1 // of a number's range
+	rankedRuns  = 1000
+	answersKept = 8
+)
+
+// Rank reads the record and says what the study found.
+func (a *Archive) Rank() (*Answer, error) {
+	t := a.view.Totals()
+	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Runs: t.Evaluated, Recorded: t.Kept, Status: t.Status,
+		AnyFeasible: t.Feasible > 0, Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}
+	best, err := bestRuns(a.view, a.Study, rankedRuns)
+	if err != nil {
+		return nil, err
+	}
+	design := a.Study.Space.Design()
+	if v, ok := a.verdict(optimize.RunNumber(0, 0, 0), &design); ok {
+		ans.Design = &v
+	}
+	for _, k := range a.distinct(best) {
+		if v, ok := a.verdict(best[k.first].Run, &optimize.Point{X: best[k.first].X, Choice: best[k.first].Choice}); ok {
+			v.Near = k.near
+			ans.Answers = append(ans.Answers, v)
+		}
+	}
+	if !ans.AnyFeasible && len(ans.Answers) > 0 {
+		for _, l := range ans.Answers[0].Limits {
+			if l.Broken {
+				ans.Blocking = append(ans.Blocking, l.Name)
+			}
+		}
+	}
+	return ans, nil
+}
+
+type cluster struct{ first, near int }
+
+// distinct groups the best runs: one belongs to the first that it is near in every number and choice.
+// Only runs as feasible as the best one count.
+func (a *Archive) distinct(best leaders) []cluster {
+	var out []cluster
+	for i := range best {
+		if best[i].Status != best[0].Status {
+			break
+		}
+		k := slices.IndexFunc(out, func(c cluster) bool { return a.Study.near(&best[c.first], &best[i]) })
+		if k >= 0 {
+			out[k].near++
+		} else if len(out) < answersKept {
+			out = append(out, cluster{i, 1})
+		}
+	}
+	return out
+}
+
+func (st *Study) near(a, b *leader) bool {
+	for i := range a.X {
+		d := &st.Space.Dims[i]
+		if math.Abs(a.X[i]-b.X[i])*float64(d.PerUnit) > apart*float64(d.High-d.Low) {
+			return false
+		}
+	}
+	return slices.Equal(a.Choice, b.Choice)
+}
+
+// verdict solves a candidate again and says how it stands.
+func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
+	st, e := a.Study, a.e
+	var o optimize.Outcome
+	e.Evaluate(p, &o)
+	if o.Status.Failed() {
+		return Verdict{}, false
+	}
+	v := Verdict{Run: run, Status: o.Status.String(), Score: o.Score, Violation: o.Violation}
+	for i := range st.targets {
+		col, t := st.columnAt(st.Objective.Targets[i].Series), e.result.Targets[i]
+		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met})
+	}
+	for i := range st.limits {
+		col, l := st.columnAt(st.Objective.Limits[i].Series[0]), e.result.Limits[i]
+		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > 1e-6})
+	}
+	for i, x := range p.X {
+		d := &st.Space.Dims[i]
+		m := Moved{Name: d.Name, Unit: st.varyOf(i).Unit, Was: st.Space.Value(i, d.Design), Now: x}
+		switch st.Space.LevelOf(i, x) {
+		case 0:
+			m.Edge = "low"
+		case st.Space.Levels(i) - 1:
+			m.Edge = "high"
+		}
+		v.Moved = append(v.Moved, m)
+	}
+	for i, k := range p.Choice {
+		v.Moved = append(v.Moved, Moved{Name: st.Space.Choices[i].Name, Kind: st.Space.Choices[i].Options[k]})
+	}
+	g := st.geometry(p, e)
+	for i, q := range st.File.Geometry.Points {
+		if g.Points[i].N == q.N {
+			continue
+		}
+		mp := MovedPoint{Name: q.Name}
+		for k := range 3 {
+			mp.Was[k], mp.Now[k] = g.Units.Value(q.N[k]), g.Units.Value(g.Points[i].N[k])
+			mp.By[k] = g.Units.Value(g.Points[i].N[k] - q.N[k])
+		}
+		v.Points = append(v.Points, mp)
+	}
+	return v, true
+}
+
+func value(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// JSON returns the answer as a JSON document.
+func (ans *Answer) JSON() ([]byte, error) {
+	text, err := json.MarshalIndent(ans, "", "  ")
+	return append(text, '\n'), err
+}
+
+// Text returns the answer as a screen to read: a paragraph, what moved, one line per distinct answer.
+func (ans *Answer) Text() string {
+	var b strings.Builder
+	ans.paragraph(&b)
+	if len(ans.Answers) > 0 {
+		ans.moved(&b)
+		ans.wanted(&b)
+		ans.lines(&b)
+	}
+	fmt.Fprintf(&b, "\n%s\n", Caution)
+	return b.String()
+}
+
+func (ans *Answer) paragraph(b *strings.Builder) {
+	failed := ans.Runs - ans.Status["ok"] - ans.Status["over_limit"]
+	fmt.Fprintf(b, "%s: %d runs; %d keep every limit, %d break one, %d do not go through every motion.\n", ans.Study, ans.Runs, ans.Status["ok"], ans.Status["over_limit"], failed)
+	if len(ans.Answers) == 0 {
+		switch {
+		case ans.Recorded == 0 && ans.Runs > 0:
+			b.WriteString("The study keeps no rows, so there is no answer to show; `record: {rows: all}` keeps them.\n")
+		case ans.Runs == 0:
+			fmt.Fprintf(b, "Nothing has been run yet. Type: trammel run %s\n", ans.archive.Study.File.Path)
+		default:
+			b.WriteString("No run assembles through every motion. `trammel check` says how far the design closes; a smaller box or shorter motions may help.\n")
+		}
+		return
+	}
+	best := &ans.Answers[0]
+	met, missed := split(best.Targets)
+	if ans.AnyFeasible {
+		fmt.Fprintf(b, "The best geometry is run %d, with a score of %s", best.Run, short(best.Score))
+	} else {
+		fmt.Fprintf(b, "Nothing keeps every limit. The least violating geometry is run %d; what blocks it: %s. Its score is %s", best.Run, strings.Join(ans.Blocking, ", "), short(best.Score))
+	}
+	if ans.Design != nil {
+		was, _ := split(ans.Design.Targets)
+		fmt.Fprintf(b, " where the design has %s. It meets %d of %d targets (the design %d)", short(ans.Design.Score), len(met), len(best.Targets), len(was))
+	} else {
+		fmt.Fprintf(b, ". The design does not go through every motion. It meets %d of %d targets", len(met), len(best.Targets))
+	}
+	if len(missed) > 0 {
+		fmt.Fprintf(b, "; it misses %s", strings.Join(missed, ", "))
+	}
+	b.WriteString(".\n")
+	var edges []string
+	for _, m := range best.Moved {
+		if m.Edge != "" {
+			edges = append(edges, fmt.Sprintf("%s (%s)", m.Name, decimals(m.Now)))
+		}
+	}
+	if len(edges) > 0 {
+		fmt.Fprintf(b, "At the end of their range, where more room might help: %s.\n", strings.Join(edges, ", "))
+	}
+}
+
+func split(targets []TargetState) (met, missed []string) {
+	for _, t := range targets {
+		if t.Met {
+			met = append(met, t.Name)
+		} else {
+			missed = append(missed, t.Name)
+		}
+	}
+	return met, missed
+}
+
+func (ans *Answer) moved(b *strings.Builder) {
+	best := &ans.Answers[0]
+	g := ans.archive.Study.File.Geometry
+	fmt.Fprintf(b, "\nWhat moved, in %s and the file's axes:\n", g.Units)
+	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "point\taxis\twas\tnow\tby\t")
+	for _, p := range best.Points {
+		name := p.Name
+		for k, axis := range []string{"x", "y", "z"} {
+			if p.By[k] == 0 {
+				continue
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t\n", name, axis, decimals(p.Was[k]), decimals(p.Now[k]), plus(p.By[k]))
+			name = ""
+		}
+	}
+	w.Flush()
+	for _, m := range best.Moved {
+		if m.Kind != "" {
+			fmt.Fprintf(b, "  %s: %s\n", m.Name, m.Kind)
+		} else if m.Unit == "deg" && m.Now != m.Was {
+			fmt.Fprintf(b, "  %s: turned by %s deg\n", m.Name, plus(m.Now))
+		}
+	}
+}
+
+func (ans *Answer) wanted(b *strings.Builder) {
+	best := &ans.Answers[0]
+	fmt.Fprintf(b, "\nTargets (miss 1 = the root mean square departure is as large as within):\n")
+	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "  target\tmeasure\tmiss at design\tmiss now\tgot\tmet")
+	for i, t := range best.Targets {
+		was := "-"
+		if ans.Design != nil {
+			was = short(ans.Design.Targets[i].Miss)
+		}
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\n", t.Name, t.Measure, was, short(t.Miss), measured(t.Got, t.Unit), yes(t.Met))
+	}
+	if len(best.Limits) > 0 {
+		fmt.Fprintln(w, "  limit\tmeasure\t\t\tnearest\tkept")
+		for _, l := range best.Limits {
+			fmt.Fprintf(w, "  %s\t%s\t\t\t%s\t%s\n", l.Name, l.Measure, measured(l.Got, l.Unit), yes(!l.Broken))
+		}
+	}
+	w.Flush()
+}
+
+func (ans *Answer) lines(b *strings.Builder) {
+	fmt.Fprintf(b, "\nDistinct answers (at least %.0f %% of a range apart in some number), best first:\n", 100*apart)
+	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	for _, v := range ans.Answers {
+		met, _ := split(v.Targets)
+		fmt.Fprintf(w, "  run %d\tscore %s\tmeets %d of %d\t%d of the best runs\t%s\n", v.Run, short(v.Score), len(met), len(v.Targets), v.Near, ans.summary(&v))
+	}
+	w.Flush()
+	best := ans.Answers[0].Run
+	fmt.Fprintf(b, "\nIts curves: trammel curves %s --run %d. Its points: trammel export %s --run %d.\n", ans.Folder, best, ans.Folder, best)
+}
+
+// summary says in few words where an answer lies: the three numbers that moved most of their range.
+func (ans *Answer) summary(v *Verdict) string {
+	st := ans.archive.Study
+	type shift struct {
+		name string
+		by   float64
+		part float64
+	}
+	var all []shift
+	for i := range st.Space.Dims {
+		d := &st.Space.Dims[i]
+		by := v.Moved[i].Now - v.Moved[i].Was
+		all = append(all, shift{d.Name, by, math.Abs(by) * float64(d.PerUnit) / math.Max(float64(d.High-d.Low), 1)})
+	}
+	slices.SortStableFunc(all, func(a, b shift) int {
+		switch {
+		case a.part > b.part:
+			return -1
+		case a.part < b.part:
+			return 1
+		}
+		return 0
+	})
+	var words []string
+	for _, s := range all[:min(3, len(all))] {
+		words = append(words, s.name+" "+plus(s.by))
+	}
+	for _, m := range v.Moved[len(st.Space.Dims):] {
+		words = append(words, m.Name+": "+m.Kind)
+	}
+	return strings.Join(words, ", ")
+}
+
+// Table returns one row for each varied number of each distinct answer.
+func (ans *Answer) Table() *Table {
+	s := record.Schema{Table: "answers", Columns: []record.Column{
+		{Name: "run", Type: record.Int64, Meaning: "Number of the run."},
+		{Name: "score", Type: record.Float64, Meaning: "Weighted mean of the squared misses."},
+		{Name: "violation", Type: record.Float64, Meaning: "0 when every limit is kept."},
+		{Name: "number", Type: record.Text, Meaning: "What varied."},
+		{Name: "unit", Type: record.Text, Nullable: true, Meaning: "Its unit."},
+		{Name: "was", Type: record.Float64, Nullable: true, Meaning: "At design."},
+		{Name: "now", Type: record.Float64, Nullable: true, Meaning: "In this answer."},
+		{Name: "chosen", Type: record.Text, Nullable: true, Meaning: "Option, of a choice."},
+	}}
+	t := &Table{Schema: s, Rows: record.NewRows(&s)}
+	for _, v := range ans.Answers {
+		for _, m := range v.Moved {
+			t.Rows.Next()
+			t.Rows.Int(0, v.Run)
+			t.Rows.Float(1, v.Score)
+			t.Rows.Float(2, v.Violation)
+			t.Rows.Text(3, m.Name)
+			if m.Kind != "" {
+				t.Rows.Text(7, m.Kind)
+				continue
+			}
+			t.Rows.Text(4, m.Unit)
+			t.Rows.Float(5, m.Was)
+			t.Rows.Float(6, m.Now)
+		}
+	}
+	return t
+}
+
+func yes(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+func short(x float64) string { return fmt.Sprintf("%.3g", x) }
+
+// decimals writes a coordinate without needless zeros.
+func decimals(x float64) string {
+	s := fmt.Sprintf("%.4f", x)
+	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
+
+func plus(x float64) string {
+	if x > 0 {
+		return "+" + decimals(x)
+	}
+	return decimals(x)
+}
+
+func measured(x *float64, unit string) string {
+	if x == nil {
+		return "-"
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.4g %s", *x, unit))
+}

@@ -1,0 +1,220 @@
+package studies
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+
+	"trammel/optimize"
+	"trammel/studies/files"
+	"trammel/studies/record"
+)
+
+// leader is one of the best candidates of a block or a study: enough to start a search from it or to
+// draw its curves again.
+type leader struct {
+	Run    int64           `json:"run"`
+	X      []float64       `json:"x"`
+	Choice []int           `json:"choice,omitempty"`
+	Status optimize.Status `json:"status"`
+	Score  float64         `json:"score"`
+	Over   float64         `json:"violation"`
+	Far    float64         `json:"reached"`
+}
+
+func (l *leader) outcome() optimize.Outcome {
+	return optimize.Outcome{Status: l.Status, Score: l.Score, Violation: l.Over, Reached: l.Far}
+}
+
+// leaders are the best candidates, best first; equals in the order in which they came.
+type leaders []leader
+
+// blockLeaders is how many each block tells of, studyLeaders how many starts a search is given.
+const (
+	blockLeaders = 16
+	studyLeaders = 64
+)
+
+// offer takes a candidate in if it is among the best n.
+func (ls *leaders) offer(n int, run int64, p *optimize.Point, o *optimize.Outcome) {
+	list := *ls
+	if len(list) == n {
+		last := list[n-1].outcome()
+		if !optimize.Better(o, &last) {
+			return
+		}
+	}
+	at := len(list)
+	for at > 0 {
+		before := list[at-1].outcome()
+		if !optimize.Better(o, &before) {
+			break
+		}
+		at--
+	}
+	l := leader{Run: run, Status: o.Status, Score: o.Score, Over: o.Violation, Far: o.Reached}
+	if len(list) == n {
+		l.X, l.Choice = list[n-1].X[:0], list[n-1].Choice[:0]
+		list = list[:n-1]
+	}
+	l.X, l.Choice = append(l.X, p.X...), append(l.Choice, p.Choice...)
+	*ls = slices.Insert(list, at, l)
+}
+
+// merge takes in the leaders of a later block.
+func (ls *leaders) merge(n int, more leaders) {
+	for i := range more {
+		o := more[i].outcome()
+		ls.offer(n, more[i].Run, &optimize.Point{X: more[i].X, Choice: more[i].Choice}, &o)
+	}
+}
+
+func (ls leaders) clone() leaders {
+	out := slices.Clone(ls)
+	for i := range out {
+		out[i].X, out[i].Choice = slices.Clone(out[i].X), slices.Clone(out[i].Choice)
+	}
+	return out
+}
+
+// blockState is what the manifest keeps of a finished block: the searcher's checkpoint and the block's
+// best.
+type blockState struct {
+	Search []byte  `json:"search,omitempty"`
+	Best   leaders `json:"best"`
+}
+
+func (b *blockState) encode() []byte {
+	out, err := json.Marshal(b)
+	if err != nil {
+		panic("studies: a state that cannot be written: " + err.Error())
+	}
+	return out
+}
+
+func decodeState(text []byte) (b blockState, err error) {
+	if err = json.Unmarshal(text, &b); err != nil {
+		err = fmt.Errorf("the checkpoint of a block cannot be read: %w", err)
+	}
+	return b, err
+}
+
+// newStage makes stage number i of the study, counted from 1; 0 is the design alone. best are the
+// leaders of all stages before.
+func (st *Study) newStage(i int, best leaders) (optimize.Stage, error) {
+	if i == 0 {
+		return optimize.NewPlan(&st.Space, optimize.PlanOptions{Kind: optimize.Points, Points: []optimize.Point{st.Space.Design()}, BlockRows: 1})
+	}
+	s := &st.File.Stages[i-1]
+	var stage optimize.Stage
+	var err error
+	switch s.Kind {
+	case files.Plan:
+		stage, err = st.newPlan(i, s)
+	case files.Search:
+		o := optimize.DefaultEvolution(&st.Space)
+		o.Seed, o.Stage, o.Runs = st.File.Seed, i, s.Runs
+		if s.Islands > 0 {
+			o.Islands = s.Islands
+		}
+		for _, l := range best {
+			p := optimize.Point{X: l.X, Choice: l.Choice, Parent: l.Run}
+			if st.Space.Allows(&p) == nil {
+				o.Starts = append(o.Starts, p)
+			}
+		}
+		stage, err = optimize.NewDifferentialEvolution(&st.Space, o)
+	}
+	if err != nil {
+		return nil, usageError{fmt.Errorf("%s:%d:%d: %w", st.File.Path, s.Pos.Line, s.Pos.Column, err)}
+	}
+	return stage, nil
+}
+
+func (st *Study) newPlan(i int, s *files.Stage) (optimize.Stage, error) {
+	o := optimize.DefaultPlan()
+	o.Seed, o.Stage = st.File.Seed, i
+	if s.Runs > 0 {
+		o.Runs = s.Runs
+	}
+	if s.Levels > 0 {
+		o.Levels = []int{s.Levels}
+	}
+	kind := slices.IndexFunc(optimize.PlanKinds(), func(k optimize.PlanKind) bool { return k.String() == s.Method })
+	if kind < 0 {
+		return nil, fmt.Errorf("plan %s is not built yet", s.Method)
+	}
+	o.Kind = optimize.PlanKinds()[kind]
+	if s.Table != nil {
+		for _, row := range s.Table.Rows {
+			o.Points = append(o.Points, st.tablePoint(row))
+		}
+	}
+	return optimize.NewPlan(&st.Space, o)
+}
+
+// tablePoint turns a row of a table of designs, one number for each entry of vary, into a point.
+func (st *Study) tablePoint(row []int64) optimize.Point {
+	p := optimize.Point{Parent: optimize.NoParent}
+	for i, n := range row {
+		v := &st.File.Vary[i]
+		if v.Kind == files.VaryChoose {
+			p.Choice = append(p.Choice, int(n))
+		} else {
+			p.X = append(p.X, float64(n)/float64(v.PerUnit))
+		}
+	}
+	return p
+}
+
+// stageTitle says a stage as a person would.
+func (st *Study) stageTitle(i int) string {
+	if i == 0 {
+		return "design"
+	}
+	s := &st.File.Stages[i-1]
+	return s.Kind.String() + ": " + s.Method
+}
+
+// identity is what the rows depend on: geometry, motions, vary, targets, limits and seed, and of each
+// stage its own definition.
+func (st *Study) identity() record.Identity {
+	f := st.File
+	sum := func(name string, v any) record.Sum {
+		text, err := json.Marshal(v)
+		if err != nil {
+			panic("studies: an identity that cannot be written: " + err.Error())
+		}
+		return record.SumOf(name, text)
+	}
+	motions, vary := slices.Clone(f.Motions), slices.Clone(f.Vary)
+	targets, limits := slices.Clone(f.Targets), slices.Clone(f.Limits)
+	for i := range motions {
+		motions[i].Pos = files.Position{}
+	}
+	for i := range vary {
+		vary[i].Pos = files.Position{}
+	}
+	for i := range targets {
+		targets[i].Pos = files.Position{}
+	}
+	for i := range limits {
+		limits[i].Pos = files.Position{}
+	}
+	common := []record.Sum{
+		record.SumOf("geometry", f.Geometry.Encode()), sum("motions", motions), sum("vary", vary),
+		sum("targets", targets), sum("limits", limits), sum("seed", f.Seed),
+		sum("record", f.Record), sum("curves", f.Curves),
+	}
+	// What is recorded changes no row, but a folder keeps to one policy.
+	id := record.Identity{{Stage: st.stageTitle(0), Sums: common}}
+	for i := range f.Stages {
+		s := f.Stages[i]
+		s.Pos = files.Position{}
+		if s.Table != nil {
+			s.Table = &files.Table{Rows: s.Table.Rows}
+		}
+		id = append(id, record.StageIdentity{Stage: st.stageTitle(i + 1), Sums: []record.Sum{sum("definition", s)}})
+	}
+	return id
+}
