@@ -25,13 +25,17 @@ type follower struct {
 	d1, d2 float64
 }
 
+// norm returns the length of v. Lengths of a car neither overflow nor vanish when squared, so the care
+// of math.Hypot is not needed.
+func norm(v r3.Vec) float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
+
 // setFollower gives follower i its numbers at design.
 func (s *State) setFollower(i int) Failure {
 	spec := &s.prog.followers[i]
 	f := &s.follow[i]
 	p, q := s.points[spec.axis[0]], s.points[spec.axis[1]]
 	axis := r3.Sub(q, p)
-	n := r3.Norm(axis)
+	n := norm(axis)
 	if !(n > coincide) {
 		return s.bad(spec.member)
 	}
@@ -41,7 +45,7 @@ func (s *State) setFollower(i int) Failure {
 	along := r3.Scale(r3.Dot(rel, f.axis), f.axis)
 	f.foot = r3.Add(p, along)
 	out := r3.Sub(rel, along)
-	f.radius = r3.Norm(out)
+	f.radius = norm(out)
 	if !(f.radius > coincide) {
 		return s.bad(spec.member)
 	}
@@ -50,7 +54,7 @@ func (s *State) setFollower(i int) Failure {
 	f.c, f.s = 1, 0
 	if !spec.ball {
 		d := r3.Sub(s.points[s.prog.marks[spec.far].point], own)
-		f.rod = r3.Norm(d)
+		f.rod = norm(d)
 		det := r3.Dot(d, f.e2)
 		if !(f.rod > coincide) || math.Abs(det) < 1e-9*f.rod {
 			return s.bad(spec.rod)

@@ -12,7 +12,7 @@ func (s *State) gauge(member int, order int) (l, l1, l2 float64) {
 	g := &s.prog.gauges[s.prog.gaugeOf[member]]
 	p := s.cur
 	d := r3.Sub(s.place(g.a, p), s.place(g.b, p))
-	l = r3.Norm(d)
+	l = norm(d)
 	if order == 0 {
 		return l, 0, 0
 	}
@@ -32,7 +32,7 @@ func (s *State) leverAngle(member int) float64 {
 	rod := r3.Sub(s.place(spec.far, s.cur), at)
 	rel := r3.Sub(at, f.origin)
 	arm := r3.Sub(rel, r3.Scale(r3.Dot(rel, f.axis), f.axis))
-	return math.Atan2(r3.Norm(r3.Cross(rod, arm)), -r3.Dot(rod, arm))
+	return math.Atan2(norm(r3.Cross(rod, arm)), -r3.Dot(rod, arm))
 }
 
 var memberMeasures = []Measure{

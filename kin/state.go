@@ -150,7 +150,7 @@ func (s *State) SetDesign(points []r3.Vec) Failure {
 		}
 	}
 	for _, g := range p.gauges {
-		if r3.Norm(r3.Sub(points[p.marks[g.a].point], points[p.marks[g.b].point])) < coincide {
+		if norm(r3.Sub(points[p.marks[g.a].point], points[p.marks[g.b].point])) < coincide {
 			return s.bad(g.member)
 		}
 	}
@@ -201,7 +201,7 @@ func (s *State) setRow(i int) Failure {
 		}
 	}
 	if spec.kind != rowPlane {
-		r.length = r3.Norm(r3.Sub(ball, r.c))
+		r.length = norm(r3.Sub(ball, r.c))
 		if !(r.length > coincide) {
 			return s.bad(spec.member)
 		}
