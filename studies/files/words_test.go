@@ -1,0 +1,91 @@
+package files
+
+import (
+	"slices"
+	"testing"
+
+	"trammel/kin"
+)
+
+// Builders' other words, as trade books and parts lists have them: common practice, no source.
+func TestNear(t *testing.T) {
+	measures := []string{}
+	for _, m := range kin.Measures() {
+		measures = append(measures, m.Name)
+	}
+	bodies := []string{"frame", "rack", "upright", "lower_arm", "rocker"}
+	tests := []struct {
+		written string
+		allowed []string
+		want    string
+	}{
+		{"scrub radius", measures, "kingpin_offset"},
+		{"SAI", measures, "kingpin_inclination"},
+		{"motion ratio", measures, "installation_ratio"},
+		{"castor", measures, "caster"},
+		{"roll_center_height", measures, "roll_centre_height"},
+		{"cambre", measures, "camber"},
+		{"Toe", measures, "toe"},
+		{"shock", kindKeys, "damper"},
+		{"A-arm", kindKeys, "arm"},
+		{"Bell crank", kindKeys, "rocker"},
+		{"track rod", kindKeys, "link"},
+		{"knuckle", bodies, "upright"},
+		{"spindle", bodies, "upright"},
+		{"chassis", bodies, "frame"},
+		{"center", wheelKeys.names(), "centre"},
+		{"jounce", travelKeys.names(), "bump"},
+		{"rebound", travelKeys.names(), "droop"},
+		{"hardpoints", geometryKeys.names(), "points"},
+		{"xyzzy", measures, ""},
+		{"", bodies, ""},
+	}
+	for _, tt := range tests {
+		if got := near(tt.written, tt.allowed); got != tt.want {
+			t.Errorf("for %q it offers %q, want %q", tt.written, got, tt.want)
+		}
+	}
+}
+
+// Published distances: kitten to sitting is 3, saturday to sunday is 3 (Wagner and Fischer, "The
+// string-to-string correction problem", 1974, measure; the examples are textbook ones), and a swap
+// of neighbours is 1 (Damerau 1964).
+func TestEditDistance(t *testing.T) {
+	for _, tt := range []struct {
+		a, b string
+		want int
+	}{{"kitten", "sitting", 3}, {"saturday", "sunday", 3}, {"toe", "teo", 1}, {"", "abc", 3}, {"damper", "damper", 0}} {
+		if got := editDistance(tt.a, tt.b); got != tt.want {
+			t.Errorf("%s to %s is %d, want %d", tt.a, tt.b, got, tt.want)
+		}
+	}
+}
+
+// The table of other words leads only to words that these files know somewhere.
+func TestOtherWordsLeadSomewhere(t *testing.T) {
+	known := append([]string{"rod_end", "tie_rod", "best 100", "all", "improving", "none", "mm", "in"}, reserved...)
+	for _, list := range [][]string{senseWords[:], kindKeys, planMethods, searchMethods} {
+		known = append(known, list...)
+	}
+	for _, m := range kin.Measures() {
+		known = append(known, m.Name)
+	}
+	tables := []keys{geometryKeys, wheelKeys, vehicleKeys, travelKeys, buildKeys, lengthKeys, studyKeys, motionKeys, varyKeys,
+		placeKeys, targetKeys, withinKeys, limitKeys, stageKeys, budgetKeys, recordKeys}
+	for _, k := range kindKeys {
+		tables = append(tables, memberKeys[k])
+	}
+	for _, table := range tables {
+		known = append(known, table.names()...)
+	}
+	for written, words := range otherWords {
+		if written != plain(written) {
+			t.Errorf("%q can never be found; write %q", written, plain(written))
+		}
+		for _, w := range words {
+			if !slices.Contains(known, w) {
+				t.Errorf("%q leads to %q, which nothing is called", written, w)
+			}
+		}
+	}
+}
