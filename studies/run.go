@@ -126,6 +126,8 @@ type runner struct {
 	seen     float64 // least score of a feasible run emitted; infinite when none
 	stats    optimize.PoolStats
 	stage    int
+	spans    int   // finished spans when size was summed
+	size     int64 // bytes of the closed parts
 }
 
 // worker is what one goroutine of the pool works in.
@@ -424,7 +426,26 @@ func (r *runner) emit(number, block int, b *batch) error {
 	}
 	r.batches <- b
 	r.tell(false)
+	if limit := r.st.File.Budget.Disk; limit > 0 && r.bytes() >= limit {
+		return errBudget
+	}
 	return nil
+}
+
+// bytes returns what the closed parts of the folder take on the disk.
+func (r *runner) bytes() (sum int64) {
+	if n := len(r.folder.Finished()); n == r.spans {
+		return r.size
+	} else {
+		r.spans = n
+	}
+	for _, table := range []string{record.TableRuns, record.TableCurves} {
+		for _, p := range r.folder.Parts(table) {
+			sum += p.Bytes
+		}
+	}
+	r.size = sum
+	return sum
 }
 
 // improving keeps the rows that are better than every one before them.
