@@ -12,10 +12,6 @@ import (
 	"trammel/studies/files"
 )
 
-// caution stands at the end of every check, so that nobody takes it for more than it is.
-const caution = "These are the kinematics of ideal joints between rigid parts, and no proof of strength. Parts that carry\n" +
-	"people need a qualified engineer's check, and local rules (road approval, sport regulations) come first.\n"
-
 // CheckGeometry says in sentences what a geometry is: its freedoms and members, how it stands at design,
 // how far it closes, and the remarks of its file. The text is in the file's own units. When the linkage
 // does not close over its own travel, the text says what could be said and the error, a usage error, says where
@@ -32,7 +28,7 @@ func CheckGeometry(g *files.Geometry) (string, error) {
 	err = c.closing()
 	c.notes(g.Notes)
 	c.line("")
-	c.b.WriteString(caution)
+	c.line("%s", Caution)
 	return c.b.String(), err
 }
 
@@ -45,7 +41,7 @@ func CheckStudy(f *files.Study) (string, error) {
 		return text, err
 	}
 	c := &check{}
-	c.b.WriteString(strings.TrimSuffix(text, "\n"+caution))
+	c.b.WriteString(strings.TrimSuffix(text, "\n"+Caution+"\n"))
 	st, err := Bind(f)
 	if err != nil {
 		return c.b.String(), err
@@ -59,7 +55,7 @@ func CheckStudy(f *files.Study) (string, error) {
 	}
 	c.notes(f.Notes)
 	c.line("")
-	c.b.WriteString(caution)
+	c.line("%s", Caution)
 	return c.b.String(), nil
 }
 

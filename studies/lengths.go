@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"trammel/studies/files"
 )
@@ -157,4 +158,17 @@ func Changed(g *files.Geometry, changes []Change) (*files.Geometry, error) {
 		}
 	}
 	return g.WithPoints(n), nil
+}
+
+// ParseUntil reads a time of day such as 06:30 as the next such moment after now, in now's place.
+func ParseUntil(text string, now time.Time) (time.Time, error) {
+	t, err := time.Parse("15:04", strings.TrimSpace(text))
+	if err != nil {
+		return time.Time{}, usagef("%q is no time of day; write hours and minutes such as 06:30", text)
+	}
+	at := time.Date(now.Year(), now.Month(), now.Day(), t.Hour(), t.Minute(), 0, 0, now.Location())
+	if !at.After(now) {
+		at = time.Date(now.Year(), now.Month(), now.Day()+1, t.Hour(), t.Minute(), 0, 0, now.Location())
+	}
+	return at, nil
 }
