@@ -35,3 +35,17 @@ func Check(path string) (string, error) {
 	}
 	return CheckGeometry(g)
 }
+
+// BestRun stands for the best run where the number of one is asked.
+const BestRun = -1
+
+// FileSchema returns the JSON Schema of geometry files ("geometry") or study files ("study").
+func FileSchema(of string) ([]byte, error) {
+	switch of {
+	case "geometry":
+		return files.GeometrySchema(), nil
+	case "study":
+		return files.StudySchema(), nil
+	}
+	return nil, usagef("%q has no schema; write geometry or study", of)
+}

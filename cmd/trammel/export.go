@@ -1,0 +1,45 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"trammel/studies"
+)
+
+func newExport(e *env) *cobra.Command {
+	var format, output string
+	run := int64(studies.BestRun)
+	cmd := &cobra.Command{
+		Use:   "export DIR",
+		Short: "The points of a run, as a geometry file or a table",
+		Long: `export writes the points of the best run, or of --run N, in the units and axes of the geometry file: as a
+geometry file that trammel reads, or as a CSV table (name,x,y,z) for CAD, which a geometry file may name
+under points:. DIR is the study folder or the study file.`,
+		Example: "  trammel export corncrake-first-night.yaml -o better-front.yaml\n  trammel export corncrake-first-night.yaml --format csv -o points.csv",
+		Args:    one("a study folder or a study file"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			a, err := studies.OpenArchive(args[0])
+			if err != nil {
+				return err
+			}
+			g, err := a.Geometry(run)
+			if err != nil {
+				return err
+			}
+			what := fmt.Sprintf("The best run of %s", a.Study.File.Name)
+			if run >= 0 {
+				what = fmt.Sprintf("Run %d of %s", run, a.Study.File.Name)
+			}
+			return toFile(e, output, func(w io.Writer) error { return studies.ExportGeometry(w, g, what, format) })
+		},
+	}
+	f := cmd.Flags()
+	f.Int64Var(&run, "run", studies.BestRun, "`N` of the run")
+	f.Lookup("run").DefValue = "the best"
+	f.StringVar(&format, "format", "geometry", "geometry or csv")
+	f.StringVarP(&output, "output", "o", "", "`FILE` to write to, in place of the terminal")
+	return cmd
+}

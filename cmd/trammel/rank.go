@@ -1,0 +1,59 @@
+package main
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"trammel/studies"
+)
+
+func newRank(e *env) *cobra.Command {
+	out := tableFlags{}
+	cmd := &cobra.Command{
+		Use:   "rank DIR",
+		Short: "The answer in words, and what moved",
+		Long: `rank says what a study found: the answer in a paragraph, what moved (point, was, now, by), and one line for
+each distinct answer; or, when nothing is feasible, which limits block it, and then the exit code is 3.
+DIR is the study folder, or the study file whose folder it is. It may be asked while the study runs.`,
+		Example: "  trammel rank corncrake-first-night.yaml\n  trammel rank corncrake-first-night-runs --format json",
+		Args:    one("a study folder or a study file"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			a, err := studies.OpenArchive(args[0])
+			if err != nil {
+				return err
+			}
+			ans, err := a.Rank()
+			if err != nil {
+				return err
+			}
+			switch out.format {
+			case "text":
+				err = toFile(e, out.output, func(w io.Writer) error {
+					_, err := io.WriteString(w, ans.Text())
+					return err
+				})
+			case "json":
+				err = toFile(e, out.output, func(w io.Writer) error {
+					text, err := ans.JSON()
+					if err != nil {
+						return err
+					}
+					_, err = w.Write(text)
+					return err
+				})
+			default:
+				err = out.write(e, ans.Table())
+			}
+			if err == nil && !ans.AnyFeasible {
+				err = exit{code: exitNoFeasible}
+			}
+			return err
+		},
+	}
+	out.add(cmd)
+	f := cmd.Flags().Lookup("format")
+	f.Usage, f.DefValue = "text, json, or a table of the answers as table, csv or parquet", "text"
+	out.format = "text"
+	return cmd
+}

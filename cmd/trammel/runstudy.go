@@ -1,0 +1,162 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"trammel/studies"
+)
+
+func newRun(e *env) *cobra.Command {
+	var o studies.RunOptions
+	var example, until string
+	var quiet bool
+	cmd := &cobra.Command{
+		Use:   "run STUDY",
+		Short: "Solve the runs of a study, or go on with them",
+		Long: `run solves the runs of a study and keeps every one of them in the study folder, beside the study file unless
+--out names another. Run again, it goes on where it stopped; the same study gives the same rows however
+often it is stopped and with however many workers. Ctrl-C ends it cleanly; a second one kills it.
+
+A study that was changed since its folder was made is refused, with what changed and what to type instead.
+
+` + exitCodes,
+		Example: `  trammel run corncrake-first-night.yaml
+  trammel run corncrake-first-night.yaml --until 06:30
+  trammel run --example corncrake`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if example == "" {
+				return one("a study file")(cmd, args)
+			}
+			if len(args) > 0 {
+				return usagef("trammel run takes a study file or --example, not both")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			var path string
+			if example == "" {
+				path = args[0]
+			} else {
+				dir := example
+				if o.Dir != "" {
+					dir, o.Dir = o.Dir, ""
+				}
+				var err error
+				if path, err = studies.WriteExample(dir, example); err != nil {
+					return err
+				}
+			}
+			if until != "" {
+				var err error
+				if o.Until, err = studies.ParseUntil(until, time.Now()); err != nil {
+					return fmt.Errorf("--until: %w", err)
+				}
+			}
+			if o.Workers < 0 {
+				return usagef("--workers is %d; write a number of 1 or more, or leave it out for one for each processor", o.Workers)
+			}
+			st, err := studies.OpenStudy(path)
+			if err != nil {
+				return err
+			}
+			show := newMeter(e.stderr)
+			if !quiet {
+				o.Progress = show.tell
+			}
+			res, err := studies.Run(cmd.Context(), st, o)
+			show.end()
+			if err != nil {
+				return err
+			}
+			return ended(e, res, quiet)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.Dir, "out", "", "`DIR` for the study folder; with --example, for the example's files")
+	f.IntVar(&o.Workers, "workers", 0, "how many candidates to solve at once; 0 is one for each processor")
+	f.StringVar(&until, "until", "", "stop at this time of day, `HH:MM`")
+	f.BoolVar(&quiet, "quiet", false, "show no progress")
+	f.StringVar(&example, "example", "", "write the files of example `NAME` and run it")
+	return cmd
+}
+
+// ended prints how a run ended and turns it into an exit code.
+func ended(e *env, res *studies.RunResult, quiet bool) error {
+	if !quiet {
+		for _, n := range res.Notes {
+			fmt.Fprintln(e.stderr, sentence(n))
+		}
+	}
+	fmt.Fprintln(e.stdout, res.Sentence)
+	switch {
+	case res.Ended == studies.Interrupted:
+		return exit{code: exitInterrupted}
+	case res.Ended == studies.BudgetSpent:
+		return exit{code: exitBudget}
+	case res.Feasible == 0:
+		return exit{code: exitNoFeasible}
+	}
+	return nil
+}
+
+// meter shows progress: one line that changes on a terminal, a line now and then elsewhere.
+type meter struct {
+	w        io.Writer
+	terminal bool
+	last     time.Time
+	width    int
+}
+
+// betweenLines is how often progress is written where it cannot be overwritten.
+const betweenLines = 30 * time.Second
+
+func newMeter(w io.Writer) *meter {
+	m := &meter{w: w, last: time.Now()}
+	if f, ok := w.(*os.File); ok {
+		if info, err := f.Stat(); err == nil {
+			m.terminal = info.Mode()&os.ModeCharDevice != 0
+		}
+	}
+	return m
+}
+
+func (m *meter) tell(p studies.Progress) {
+	line := progressLine(p)
+	if m.terminal {
+		fmt.Fprintf(m.w, "\r%-*s", m.width, line)
+		m.width = len(line)
+		return
+	}
+	if now := time.Now(); now.Sub(m.last) >= betweenLines {
+		m.last = now
+		fmt.Fprintln(m.w, line)
+	}
+}
+
+func (m *meter) end() {
+	if m.terminal && m.width > 0 {
+		fmt.Fprintln(m.w)
+	}
+}
+
+// progressLine is how far a run has come, in one line.
+func progressLine(p studies.Progress) string {
+	parts := []string{fmt.Sprintf("%d of %d runs", p.Runs, p.Expected), fmt.Sprintf("%.0f/s", p.PerSecond), fmt.Sprintf("%.0f%% feasible", 100*p.Feasible)}
+	if !math.IsNaN(p.Best) {
+		parts = append(parts, fmt.Sprintf("best score %.3g", p.Best))
+	}
+	if p.Left > 0 {
+		parts = append(parts, p.Left.Round(time.Second).String()+" left")
+	}
+	if p.Stage != "" {
+		parts = append(parts, p.Stage)
+	}
+	return strings.Join(parts, ", ")
+}
