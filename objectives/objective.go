@@ -105,7 +105,7 @@ func New(targets []Target, limits []Limit) *Objective {
 	o := &Objective{Targets: targets, Limits: limits}
 	for i := range targets {
 		t := &targets[i]
-		if len(t.Above) != len(t.Series.Rows) || len(t.Below) != len(t.Series.Rows) || len(t.Series.Travel) != len(t.Series.Rows) || t.Weight < 0 {
+		if !t.fits() {
 			panic(fmt.Sprintf("objectives: target %s does not fit its series", t.Name))
 		}
 		o.firstR = append(o.firstR, len(o.R))
@@ -127,6 +127,13 @@ func New(targets []Target, limits []Limit) *Objective {
 		}
 	}
 	return o
+}
+
+// fits tells whether a target has a number for each row of its series wherever one is needed.
+func (t *Target) fits() bool {
+	n := len(t.Series.Rows)
+	wants := t.Shape == Near || t.Shape == AtMost || t.Shape == AtLeast
+	return len(t.Above) == n && len(t.Below) == n && len(t.Series.Travel) == n && (!wants || len(t.Want) == n) && t.Weight >= 0
 }
 
 // NewResult returns a result with room for every target and limit.
@@ -171,9 +178,13 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 		origin = start[t.Series.Sweep][t.Series.Offset:]
 	}
 	n := t.departures(column, origin, r)
+	share := 0.0 // of all weights
+	if weights > 0 {
+		share = t.Weight / weights
+	}
 	if n == 0 {
 		for i := range r {
-			r[i] = Missing * math.Sqrt(t.Weight/(weights*float64(len(r))))
+			r[i] = Missing * math.Sqrt(share/float64(len(r)))
 		}
 		return TargetResult{Miss: Missing, Got: math.NaN()}
 	}
@@ -201,10 +212,7 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 			got = r[at] * t.Below[at]
 		}
 	}
-	scale := 0.0
-	if weights > 0 {
-		scale = math.Sqrt(t.Weight / (weights * float64(n)))
-	}
+	scale := math.Sqrt(share / float64(n))
 	for i := range r {
 		r[i] *= scale
 	}
