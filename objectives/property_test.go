@@ -155,8 +155,8 @@ func TestRisingIsFallingUpsideDown(t *testing.T) {
 	})
 }
 
-// TestViolationIsTheSumOfBrokenLimits: Over is the greatest of its places, and a limit counts when that
-// is above Broken.
+// TestViolationIsTheSumOfBrokenLimits: Over is the greatest of its places that have a value, and a limit
+// counts when that is above Broken.
 func TestViolationIsTheSumOfBrokenLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var limits []Limit
@@ -172,9 +172,14 @@ func TestViolationIsTheSumOfBrokenLimits(t *testing.T) {
 		for i, l := range limits {
 			worst := math.Inf(-1)
 			for k, slot := range o.G {
-				if slot.Entry == i {
+				if missing := math.IsNaN(values[slot.Row]); missing && g[k] != -1 {
+					t.Fatalf("a place without a value stands at %v, want -1", g[k])
+				} else if slot.Entry == i && !missing {
 					worst = math.Max(worst, g[k])
 				}
+			}
+			if math.IsInf(worst, -1) {
+				worst = -1
 			}
 			if res.Limits[i].Over != worst {
 				t.Fatalf("limit %d is over by %v, its places by %v", i, res.Limits[i].Over, worst)
