@@ -17,18 +17,13 @@ import (
 // does not close over its own travel, the text says what could be said and the error, a usage error, says where
 // it stops.
 func CheckGeometry(g *files.Geometry) (string, error) {
-	m, err := newMover(g)
-	if err != nil {
+	c := &check{}
+	err := c.geometry(g)
+	if c.mover == nil {
 		return "", err
 	}
-	c := &check{mover: m}
-	c.line("%s (%s): %s, %s, lengths in %s.", g.Name, g.Path, count(len(g.Points), "point"), count(len(g.Members), "member"), g.Units)
-	c.freedoms()
-	c.design()
-	err = c.closing()
 	c.notes(g.Notes)
-	c.line("")
-	c.line("%s", Caution)
+	c.line("\n%s", Caution)
 	return c.b.String(), err
 }
 
@@ -36,26 +31,22 @@ func CheckGeometry(g *files.Geometry) (string, error) {
 // design stands, how many runs it makes and, from a short calibration, how long and how large they are;
 // the check of its geometry comes first.
 func CheckStudy(f *files.Study) (string, error) {
-	text, err := CheckGeometry(f.Geometry)
-	if err != nil {
-		return text, err
-	}
 	c := &check{}
-	c.b.WriteString(strings.TrimSuffix(text, "\n"+Caution+"\n"))
+	if err := c.geometry(f.Geometry); err != nil {
+		return c.b.String(), err
+	}
 	st, err := Bind(f)
 	if err != nil {
 		return c.b.String(), err
 	}
-	c.line("")
-	c.line("%s (%s)", f.Name, f.Path)
+	c.line("\n%s (%s)", f.Name, f.Path)
 	c.varied(f)
 	c.asked(st)
 	if err := c.expected(st); err != nil {
 		return c.b.String(), err
 	}
 	c.notes(f.Notes)
-	c.line("")
-	c.line("%s", Caution)
+	c.line("\n%s", Caution)
 	return c.b.String(), nil
 }
 
@@ -81,6 +72,19 @@ func (c *check) length(mm float64) string {
 		return rounded(mm/25.4, 2) + " in"
 	}
 	return rounded(mm, 1) + " mm"
+}
+
+// geometry says what a geometry is, without the remarks of its file.
+func (c *check) geometry(g *files.Geometry) error {
+	m, err := newMover(g)
+	if err != nil {
+		return err
+	}
+	c.mover = m
+	c.line("%s (%s): %s, %s, lengths in %s.", g.Name, g.Path, count(len(g.Points), "point"), count(len(g.Members), "member"), g.Units)
+	c.freedoms()
+	c.design()
+	return c.closing()
 }
 
 // freedoms lists what each member takes from the upright.
@@ -219,7 +223,7 @@ func (c *check) closing() error {
 		sweep := c.prog.NewSweep(kin.NewMotion("check", c.positions(tr.wheel, tr.rack)), columns)
 		out := make([]float64, sweep.Size())
 		if _, f := c.state.Run(sweep, out); f.Status != kin.OK {
-			stop := c.stopped(f, tr.wheel, tr.rack)
+			stop := c.stopped(f, columns, tr.wheel, tr.rack)
 			c.line("Travel: %s.", strings.TrimPrefix(stop, c.g.Path+": "))
 			return usagef("%s", stop)
 		}
@@ -321,7 +325,7 @@ func (c *check) asked(st *Study) {
 			if res.Targets[i].Met {
 				return ", met at design"
 			}
-			return fmt.Sprintf(", missed at design (%s times what is within)", rounded(res.Targets[i].Miss, 1))
+			return fmt.Sprintf(", missed at design (miss %s)", rounded(res.Targets[i].Miss, 2))
 		}
 		limits = func(i int) string {
 			if res.Limits[i].Over > 1e-6 {
@@ -331,7 +335,7 @@ func (c *check) asked(st *Study) {
 		}
 	}
 	c.line("")
-	c.line("%s, %d residuals:", count(len(o.Targets), "target"), len(o.R))
+	c.line("%s, %d residuals; miss is the root mean square of departure over within:", count(len(o.Targets), "target"), len(o.R))
 	for i := range o.Targets {
 		c.line("  %s: %s%s", o.Targets[i].Name, count(r[i], "value"), result(i))
 	}

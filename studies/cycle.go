@@ -21,7 +21,7 @@ type CycleOptions struct {
 
 // Cycle moves a geometry and tabulates its measures, one row for each position: the columns
 // wheel_travel_mm and rack_travel_mm, then the measures in their own units, null where one has no value.
-// Where the linkage does not close, the error says where, which members give way, and how far it goes.
+// Where the linkage does not close, the error, a usage error, says where, which members give way, and how far it goes.
 func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	g, err := Changed(g, o.Changes)
 	if err != nil {
@@ -174,7 +174,7 @@ func (m *mover) tabulate(t *Table, columns []kin.Column, tr travels) error {
 	sweep := m.prog.NewSweep(kin.NewMotion("cycle", m.positions(tr.wheel, tr.rack)), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
-		return fmt.Errorf("%s", m.stopped(f, tr.wheel, tr.rack))
+		return usagef("%s", m.stopped(f, columns, tr.wheel, tr.rack))
 	}
 	n := len(sweep.Motion.Positions)
 	for i, p := range sweep.Motion.Positions {

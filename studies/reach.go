@@ -51,9 +51,10 @@ func (m *mover) positions(wheel, rack []float64) []kin.Position {
 	return out
 }
 
-// closes tells whether the linkage follows a straight path of travel from design without a failure, and
-// the failure if it does not. It goes in strides short enough to stay on its branch.
-func (m *mover) closes(to kin.Position) (kin.Failure, bool) {
+// closes tells whether the linkage can be measured along a straight path of travel from design, and the
+// failure if not. It goes in strides short enough to stay on its branch. Columns that look at both sides
+// of the car ask the same of the other wheel.
+func (m *mover) closes(columns []kin.Column, to kin.Position) (kin.Failure, bool) {
 	const stride = 2 // mm
 	n := int(math.Ceil(max(math.Abs(to.Wheel), math.Abs(to.Rack))/stride)) + 1
 	// The wheel goes first and then the rack, as in every sweep.
@@ -67,17 +68,18 @@ func (m *mover) closes(to kin.Position) (kin.Failure, bool) {
 		ps = append(ps, kin.Position{Wheel: to.Wheel, Rack: to.Rack * k})
 	}
 	ps = slices.Compact(ps)
-	_, f := m.state.Run(m.prog.NewSweep(kin.NewMotion("reach", ps), nil), nil)
+	sweep := m.prog.NewSweep(kin.NewMotion("reach", ps), columns)
+	_, f := m.state.Run(sweep, make([]float64, sweep.Size()))
 	return f, f.Status == kin.OK
 }
 
-// reachDigits is to how much of a mm the end of the closing range is found.
-const reachDigits = 0.01
+// reachStep is to how much of a mm the end of the closing range is found.
+const reachStep = 0.01
 
-// reach returns how far towards to the linkage closes, as a share of the way from a place that does,
-// and the failure just beyond; the share is 1 and the failure none when it closes all the way.
-func (m *mover) reach(from, to kin.Position) (kin.Position, kin.Failure) {
-	f, ok := m.closes(to)
+// reach returns how far towards to the linkage closes, from a place at which it does, and the failure
+// just beyond; no failure when it closes all the way.
+func (m *mover) reach(columns []kin.Column, from, to kin.Position) (kin.Position, kin.Failure) {
+	f, ok := m.closes(columns, to)
 	if ok {
 		return to, kin.Failure{}
 	}
@@ -86,9 +88,9 @@ func (m *mover) reach(from, to kin.Position) (kin.Position, kin.Failure) {
 		return kin.Position{Wheel: from.Wheel + k*(to.Wheel-from.Wheel), Rack: from.Rack + k*(to.Rack-from.Rack)}
 	}
 	lo, hi := 0.0, 1.0
-	for (hi-lo)*length > reachDigits {
+	for (hi-lo)*length > reachStep {
 		mid := (lo + hi) / 2
-		if g, ok := m.closes(at(mid)); ok {
+		if g, ok := m.closes(columns, at(mid)); ok {
 			lo = mid
 		} else {
 			hi, f = mid, g
@@ -99,8 +101,8 @@ func (m *mover) reach(from, to kin.Position) (kin.Position, kin.Failure) {
 
 // stopped says in a sentence without its end where a motion stops and how far it goes, such as
 // "larch-front.yaml: at wheel_travel -52 mm pushrod and rocker line up; the wheel closes from -51.3 to
-// +60 mm". wheel and rack are all the travels that were asked for.
-func (m *mover) stopped(f kin.Failure, wheel, rack []float64) string {
+// +60 mm". wheel and rack are all the travels that were asked for, and columns what was to be measured.
+func (m *mover) stopped(f kin.Failure, columns []kin.Column, wheel, rack []float64) string {
 	u := m.g.Units
 	at := f.At
 	name := func(axis string, mm float64) string {
@@ -110,29 +112,33 @@ func (m *mover) stopped(f kin.Failure, wheel, rack []float64) string {
 	if at.Rack != 0 {
 		place += " with " + name("rack_travel", m.side()*at.Rack)
 	}
-	// Does the wheel alone fail on the way, with the rack centred?
-	word, values, lo, hi := "wheel", wheel, kin.Position{}, kin.Position{}
+	other := ""
+	if _, ok := m.closes(nil, at); ok && at.Rack != 0 {
+		other = " on the other side of the car"
+	}
+	// Is it the wheel alone that fails on the way, with the rack centred?
+	word, values := "wheel", wheel
 	along := func(mm float64) kin.Position { return kin.Position{Wheel: mm} }
 	from := kin.Position{}
-	if _, ok := m.closes(kin.Position{Wheel: at.Wheel}); ok && at.Rack != 0 {
+	if _, ok := m.closes(columns, kin.Position{Wheel: at.Wheel}); ok && at.Rack != 0 {
 		word, values = "rack", rack
 		from = kin.Position{Wheel: at.Wheel}
 		along = func(mm float64) kin.Position { return kin.Position{Wheel: at.Wheel, Rack: m.side() * mm} }
 	}
 	least, most := min(slices.Min(values), 0), max(slices.Max(values), 0)
-	lo, below := m.reach(from, along(least))
-	hi, above := m.reach(from, along(most))
+	lo, below := m.reach(columns, from, along(least))
+	hi, above := m.reach(columns, from, along(most))
 	first, last := lo.Wheel, hi.Wheel
 	if word == "rack" {
 		first, last = m.side()*lo.Rack, m.side()*hi.Rack
 	}
 	why := f
 	for _, g := range []kin.Failure{below, above} {
-		if g.Status != kin.OK && (g.At.Wheel < 0) == (at.Wheel < 0) {
+		if g.Status != kin.OK && word == "wheel" && (g.At.Wheel < 0) == (at.Wheel < 0) {
 			why = g // nearer to the cause than the failure of a whole step
 		}
 	}
-	return fmt.Sprintf("%s: at %s %s; the %s closes from %s to %s %s", m.g.Path, place, m.prog.Describe(why),
+	return fmt.Sprintf("%s: at %s %s%s; the %s closes from %s to %s %s", m.g.Path, place, m.prog.Describe(why), other,
 		word, shortLength(first, u, inward), shortLength(last, u, inward), u)
 }
 
