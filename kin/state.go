@@ -2,6 +2,7 @@ package kin
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -128,6 +129,11 @@ func (s *State) SetDesign(points []r3.Vec) Failure {
 	}
 	copy(s.points, points)
 	p := s.prog
+	for i, q := range points {
+		if q.X-q.X != 0 || q.Y-q.Y != 0 || q.Z-q.Z != 0 {
+			return s.notFinite(i)
+		}
+	}
 	w := &p.linkage.Wheel
 	s.wheel.centre = points[w.Centre]
 	s.wheel.radius = w.LoadedRadius
@@ -156,6 +162,16 @@ func (s *State) SetDesign(points []r3.Vec) Failure {
 	}
 	s.setSteeringAxis()
 	return s.solveDesign()
+}
+
+// notFinite refuses a point that is no place: NaN or infinite.
+func (s *State) notFinite(point int) Failure {
+	for i, m := range s.prog.linkage.Members {
+		if slices.Contains(m.Points, point) {
+			return s.bad(i)
+		}
+	}
+	return s.bad(-1)
 }
 
 func (s *State) bad(member int) Failure { return Failure{Status: BadGeometry, Member: member} }

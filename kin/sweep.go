@@ -182,14 +182,18 @@ func (p *Program) Describe(f Failure) string {
 	if f.Member >= 0 {
 		name = p.linkage.Members[f.Member].Name
 	}
+	turned := "" // the rocker that the member turns
+	for _, spec := range p.followers {
+		if !spec.ball && spec.rod == f.Member {
+			turned = p.linkage.Members[spec.member].Name
+		}
+	}
 	switch f.Status {
 	case OK:
 		return "it assembles"
 	case CannotAssemble:
-		for _, spec := range p.followers {
-			if !spec.ball && spec.rod == f.Member && f.Member >= 0 {
-				return fmt.Sprintf("%s and %s line up", name, p.linkage.Members[spec.member].Name)
-			}
+		if turned != "" {
+			return fmt.Sprintf("%s and %s line up", name, turned)
 		}
 		if name == "" {
 			return "it does not close"
@@ -201,7 +205,10 @@ func (p *Program) Describe(f Failure) string {
 		if name == "" {
 			return "the members hold the " + Upright + " in a singular way: at design some of them work against the same freedom"
 		}
-		return name + " has no length, or a point on its own axis"
+		if turned != "" {
+			return fmt.Sprintf("%s has no length, or it lines up with %s at design", name, turned)
+		}
+		return name + " has no length, a point on its own axis, or one that is nowhere"
 	}
 	return strings.TrimSpace(name + " failed")
 }
