@@ -236,7 +236,7 @@ func (s *evolving) settle(d int, v, x float64) float64 {
 		v = (high + x) / 2
 	}
 	if dim.Step == 0 {
-		return math.Round(v*float64(dim.PerUnit)) / float64(dim.PerUnit) // in the box, since v is
+		return math.Round(v*float64(dim.PerUnit))/float64(dim.PerUnit) + 0 // in the box, since v is; + 0 makes one zero of two
 	}
 	first, count := dim.first()
 	level := (v*float64(dim.PerUnit) - float64(first)) / float64(dim.Step)

@@ -60,11 +60,7 @@ func (a *haltonAxis) shuffle(stream *Stream) {
 	a.digit = make([]uint16, a.places*b)
 	for place := a.places - 1; place >= 0; place-- {
 		p := a.digit[place*b : (place+1)*b]
-		for i := range p {
-			j := stream.IntN(i + 1)
-			p[i] = p[j]
-			p[j] = uint16(i)
-		}
+		shuffle(p, stream)
 		a.tail[place] = a.tail[place+1] + uint64(p[0])*a.weight[place]
 	}
 }

@@ -34,19 +34,24 @@ func (l *latin) fill(u []float64, i uint64) {
 	}
 }
 
-// permutation is a random permutation of 0 ... n-1 that needs no memory: a Feistel network on the bits
-// of n-1, gone through again as long as it leaves the range.
+// permutation is a random permutation of 0 ... n-1. Up to storedPermutation elements it is shuffled and
+// kept; a larger one needs no memory: a Feistel network on the bits of n-1, gone through again as long
+// as it leaves the range. (On few bits such a network is far from drawing all permutations evenly.)
 //
 // Sources: M. Luby and C. Rackoff, "How to construct pseudorandom permutations from pseudorandom
 // functions", SIAM Journal on Computing 17 (1988) 373-386; J. Black and P. Rogaway, "Ciphers with
 // arbitrary finite domains", CT-RSA 2002, section 3 (cycle walking).
 type permutation struct {
+	stored   []uint16
 	n        uint64
 	low      int // bits of the lower half
 	lowMask  uint64
 	highMask uint64
 	key      [6]uint64
 }
+
+// storedPermutation is the size up to which a permutation is kept in memory.
+const storedPermutation = 1 << 13
 
 func newPermutation(n uint64, stream *Stream) permutation {
 	b := bits.Len64(n - 1)
@@ -55,10 +60,27 @@ func newPermutation(n uint64, stream *Stream) permutation {
 	for i := range p.key {
 		p.key[i] = stream.Uint64()
 	}
+	if n <= storedPermutation {
+		p.stored = make([]uint16, n)
+		shuffle(p.stored, stream)
+	}
 	return p
 }
 
+// shuffle fills p with a random permutation of 0 ... len(p)-1, all equally likely. Source: R. Durstenfeld,
+// Communications of the ACM 7 (1964) 420, inside out.
+func shuffle(p []uint16, stream *Stream) {
+	for i := range p {
+		j := stream.IntN(i + 1)
+		p[i] = p[j]
+		p[j] = uint16(i)
+	}
+}
+
 func (p *permutation) at(i uint64) uint64 {
+	if p.stored != nil {
+		return uint64(p.stored[i])
+	}
 	for {
 		low, high := i&p.lowMask, i>>p.low
 		for r := 0; r < len(p.key); r += 2 {
