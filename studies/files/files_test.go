@@ -131,7 +131,7 @@ func TestDirection(t *testing.T) {
 
 func TestStudy(t *testing.T) {
 	s := mustStudy(t, "good/first-night.yaml")
-	if len(s.Motions) != 5 || len(s.Vary) != 5 || len(s.Targets) != 8 || len(s.Limits) != 4 || len(s.Notes) != 1 {
+	if len(s.Motions) != 5 || len(s.Vary) != 6 || len(s.Targets) != 8 || len(s.Limits) != 4 || len(s.Notes) != 0 {
 		t.Fatalf("%d motions, %d vary, %d targets, %d limits, notes %v", len(s.Motions), len(s.Vary), len(s.Targets), len(s.Limits), s.Notes)
 	}
 	if m := s.Motions[2]; !m.Grid || len(m.Wheel) != 9 || len(m.Rack) != 7 || m.Wheel[8] != 50 || m.Rack[3] != 0 {
@@ -152,6 +152,7 @@ func TestStudy(t *testing.T) {
 		{VaryCoordinate, 199_000, 229_000, 214_000, 500, []string{"steering_arm"}},
 		{VaryMove, -12_000, 12_000, 0, 1000, []string{"rack_end"}},
 		{VaryAlong, -10_000, 40_000, 0, 1, []string{"lower_front"}},
+		{VaryTurn, -3000, 3000, 0, 1, []string{"lower_ball", "upper_ball", "steering_arm", "wheel_centre"}},
 		{VaryChoose, 0, 1, 0, 1, []string{"damper_rocker", "damper_frame"}},
 	}
 	for i, want := range tests {
@@ -160,7 +161,7 @@ func TestStudy(t *testing.T) {
 			t.Errorf("%s is %+v", v.Name, v)
 		}
 	}
-	if p := s.Vary[4].Options[1].Points["damper_rocker"]; p != [3]int64{-12_000, 236_000, 380_000} {
+	if p := s.Vary[5].Options[1].Points["damper_rocker"]; p != [3]int64{-12_000, 236_000, 380_000} {
 		t.Errorf("the flipped rocker has its damper at %v", p)
 	}
 	if c := s.Targets[0]; c.Shape != Follow || c.Motion != 0 || c.Unit != "deg" || c.Weight != 2 || !reflect.DeepEqual(c.Curve, Curve{{-45, 0.6}, {0, -1.25}, {50, -3.2}}) {

@@ -1,6 +1,7 @@
 package files
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -214,7 +215,7 @@ func (g *draft) ends(m map[string]field) ([]string, bool) {
 		return nil, false
 	}
 	if len(items) != 2 {
-		g.w.bad(f, "names %d of the bodies; it needs two, in the order of the points, such as [rack, upright]", len(items))
+		g.w.bad(f, "names %s; it needs two, in the order of the points, such as [rack, upright]", pick(len(items) == 1, "1 body", fmt.Sprint(len(items), " bodies")))
 		return nil, false
 	}
 	names := make([]string, 2)

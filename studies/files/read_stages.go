@@ -8,7 +8,7 @@ import (
 // walkStages reads the list of stages.
 func (s *studyDraft) walkStages(read ReadFile, f field) {
 	s.Stages = nil
-	items, ok := s.w.items(f, "such as - {plan: sobol, runs: 4096}")
+	items, ok := s.w.items(f, "stages such as - {plan: sobol, runs: 4096}")
 	if !ok {
 		return
 	}

@@ -390,7 +390,7 @@ func (s *studyDraft) varyTurn(f field, m map[string]field, v *Vary) bool {
 	if s.Geometry != nil {
 		v.Points = s.g.bodyPoints(kin.Upright)
 	}
-	return s.claimAll(f, v, []int{0, 1, 2})
+	return true // a turn acts after the others, so it shares its points with them
 }
 
 // varyChoose reads {choose: {NAME: {POINT: [x, y, z]}}}; the geometry as drawn must be one of them.

@@ -117,6 +117,9 @@ func targetRule() []schema {
 		anyRequired("in", "place"),
 		{"dependentRequired": needs},
 		{"dependentSchemas": places},
+		// a curve needs a motion to run over
+		when(required("in"), schema{}, property("within", anyOf(positiveMeasureShape,
+			schema{"properties": schema{"above": positiveMeasureShape, "below": positiveMeasureShape}, "required": []any{"above", "below"}}))),
 		when(anyRequired("straight", "even", "rising", "falling"), not(required("relative")), schema{}),
 	}
 }

@@ -20,12 +20,12 @@ var noTree = words(`g-anchor g-control g-deep g-duplicate-key g-duplicate-point 
 
 // beyondSchema are the bad files that a schema cannot refuse: it knows neither which names exist, nor
 // other files, nor lattices, sides, places and the order of numbers, nor which unit a measure has.
-var beyondSchema = words(`g-ball-on-axis g-body-is-link g-capitals g-inch-off-lattice g-inch-wrong-side g-no-axis
+var beyondSchema = words(`g-ball-on-axis g-body-is-link g-capitals g-member-capitals g-table-quote g-table-tabs g-inch-off-lattice g-inch-wrong-side g-no-axis
 	g-off-lattice g-on-centre-line g-one-point-wrong-side g-range g-table-header g-table-missing g-table-semicolons
 	g-table-wrong g-unknown-body g-unknown-point g-wrong-side g-zero-length
-	s-choose-no-design s-choose-twice s-follow-short s-from-to s-inch-travel s-inch-wheelbase s-limit-crossed
+	s-factorial-many s-follow-grid s-straight-few s-table-empty s-choose-no-design s-choose-twice s-follow-short s-from-to s-inch-travel s-inch-wheelbase s-limit-crossed
 	s-measure-unit s-motion-unknown s-names-collide s-no-geometry-file s-no-motions s-outside-range s-place-outside
-	s-table-columns s-table-missing s-table-wrong s-travel-order s-turn-conflict s-vary-collide s-vary-line
+	s-table-columns s-table-missing s-table-wrong s-travel-order s-line-conflict s-vary-collide s-vary-line
 	s-vary-point s-vary-twice s-vary-unused`)
 
 func words(s string) map[string]bool {

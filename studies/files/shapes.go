@@ -46,6 +46,14 @@ func mapOf(value schema, keyPattern string, least int) schema {
 	return s
 }
 
+// namedMap is a mapping of points or members, whose names are free but for the bodies always there.
+func namedMap(value schema, most int) schema {
+	s := mapOf(value, namePattern, 1)
+	s["maxProperties"] = most
+	s["propertyNames"] = with(nameShape, not(oneOf(reserved...)))
+	return s
+}
+
 func oneOf(words ...string) schema {
 	list := make([]any, len(words))
 	for i, w := range words {

@@ -33,7 +33,8 @@ type Motion struct {
 // VaryKind says how a varied number moves points.
 type VaryKind uint8
 
-// The ways to vary.
+// The ways to vary. No two entries of the other kinds move the same coordinate of one point; turns act
+// after them, in the order of the file. Lines and axes lie where the geometry file draws their points.
 const (
 	VaryCoordinate VaryKind = iota // one coordinate of one point, absolute
 	VaryMove                       // several points by the same amount along an axis of the file

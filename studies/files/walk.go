@@ -161,9 +161,9 @@ func (w *walk) entries(f field) ([]field, bool) {
 		c := f.named(k, v)
 		switch first := seen[k.Value]; {
 		case k.Kind != yaml.ScalarNode:
-			w.at(Position{k.Line, k.Column}, f.path, "%s a key must be one word, not a list or a group", prefix(f.label))
+			w.at(Position{k.Line, k.Column}, f.path, "a key of %s must be one word, not a list or a group", orElse(f.label, "this file"))
 		case isNull(k):
-			w.at(Position{max(k.Line, 1), max(k.Column, 1)}, f.path, "%s a key is missing before this colon", prefix(f.label))
+			w.at(Position{max(k.Line, 1), max(k.Column, 1)}, f.path, "a key of %s is missing before this colon", orElse(f.label, "this file"))
 		case first != nil:
 			w.at(c.keyPos(), c.path, "%s stands here a second time; the first is in line %d, so take one out or rename it", c.label, first.Line)
 		default:
@@ -172,13 +172,6 @@ func (w *walk) entries(f field) ([]field, bool) {
 		}
 	}
 	return out, true
-}
-
-func prefix(label string) string {
-	if label == "" {
-		return "here"
-	}
-	return label + ":"
 }
 
 // found ends a sentence about a wrong kind of value.
@@ -399,7 +392,7 @@ func (w *walk) items(f field, want string) ([]field, bool) {
 		if isNull(f.node) {
 			w.bad(f, "has no value; write %s", want)
 		} else {
-			w.bad(f, "must be a list in square brackets, %s%s", want, found(f.node))
+			w.bad(f, "must be a list, %s%s", want, found(f.node))
 		}
 		return nil, false
 	}
@@ -465,78 +458,4 @@ func wrongCount(texts []string, want string) string {
 		return "has its numbers without commas; write [" + clip(strings.Join(strings.Fields(texts[0]), ", ")) + "]"
 	}
 	return fmt.Sprintf("has %d %s; write %s", len(texts), plural, want)
-}
-
-const (
-	maxName  = 64
-	maxTitle = 80
-)
-
-var nameForm = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]*$`)
-
-// reserved are the bodies that no member makes.
-var reserved = []string{"frame", "rack", "upright"}
-
-// name checks the name of a point or member: it becomes part of columns, tables and drawings.
-func nameComplaint(s string) string {
-	switch {
-	case slices.Contains(reserved, strings.ToLower(s)):
-		return "is the name of a body that is always there; choose another"
-	case len(s) > maxName:
-		return fmt.Sprintf("is a name of more than %d letters; choose a shorter one", maxName)
-	case !nameForm.MatchString(s):
-		return "is no name; names begin with a letter a to z and go on with letters, digits, _ and -, without spaces: " + nameProposal(s)
-	}
-	return ""
-}
-
-var notInName = regexp.MustCompile(`[^A-Za-z0-9_-]+`)
-
-func nameProposal(s string) string {
-	p := strings.Trim(notInName.ReplaceAllString(clip(s), "_"), "_-")
-	if p == "" || p[0] >= '0' && p[0] <= '9' {
-		p = "p" + p
-	}
-	return p
-}
-
-// title returns a free name of the study's: one line of text.
-func titleComplaint(s string) string {
-	switch {
-	case strings.TrimSpace(s) == "":
-		return "is empty; give it a name"
-	case strings.TrimSpace(s) != s:
-		return "begins or ends with a space; take it away"
-	case len([]rune(s)) > maxTitle:
-		return fmt.Sprintf("is a name of more than %d letters; choose a shorter one", maxTitle)
-	case clip(s) != s && len([]rune(s)) <= 40:
-		return "is a name of more than one line, or has invisible characters; write it in one line"
-	case strings.ContainsAny(s, "\n\r\t"):
-		return "is a name of more than one line; write it in one"
-	}
-	return ""
-}
-
-// ColumnName turns a name of the user's into part of a column's name: lower case, and one underscore
-// for everything between letters and digits. It may be empty.
-func ColumnName(s string) string {
-	return strings.Trim(notInColumn.ReplaceAllString(strings.ToLower(s), "_"), "_")
-}
-
-var notInColumn = regexp.MustCompile(`[^a-z0-9]+`)
-
-// distinct reports names that differ only in what columns do not keep: capitals, spaces, signs.
-func (w *walk) distinct(entries []field, in map[string]string, what string) {
-	for _, e := range entries {
-		column := ColumnName(e.key.Value)
-		if column == "" {
-			w.at(e.keyPos(), e.path, "%s needs at least one letter a to z or digit in its name, which becomes the name of a column", quoted(e.key.Value))
-			continue
-		}
-		if first, ok := in[column]; ok {
-			w.at(e.keyPos(), e.path, "%s and %s would be one column, %s; rename one %s", quoted(first), quoted(e.key.Value), column, what)
-			continue
-		}
-		in[column] = e.key.Value
-	}
 }

@@ -113,9 +113,9 @@ func instead(written string, allowed []string) string {
 	if len(allowed) == 0 {
 		return "there is none to name"
 	}
-	const most = 16
+	const most = 9
 	if len(allowed) > most {
-		return "the file has " + strings.Join(allowed[:most], ", ") + " and others"
+		return "there are " + strings.Join(allowed[:most], ", ") + " and others"
 	}
 	return "write " + list(allowed, "or")
 }
