@@ -185,16 +185,12 @@ type goals struct {
 
 func (st *Study) bindGoals(f *files.Study) error {
 	q := &goals{st: st, places: []kin.Position{{}}}
-	side := 1.0
-	if f.Geometry.Side == files.Right {
-		side = -1
-	}
 	for _, m := range f.Motions {
 		var ps []kin.Position
 		var travel []float64
 		for _, z := range m.Wheel {
 			for _, r := range m.Rack {
-				ps = append(ps, kin.Position{Wheel: z, Rack: side * r})
+				ps = append(ps, kin.Position{Wheel: z, Rack: r})
 				t := z
 				if len(m.Wheel) == 1 {
 					t = r
@@ -217,7 +213,7 @@ func (st *Study) bindGoals(f *files.Study) error {
 		if t.Motion >= 0 && t.Place == nil && f.Motions[t.Motion].Grid && (t.Shape == files.Straight || t.Shape == files.Rising || t.Shape == files.Falling) {
 			complain(t.Pos, "targets."+t.Name, "%s is asked over a grid, which is not built yet; name a motion in which one travel alone moves", t.Shape)
 		}
-		r, err := q.request(t.Measure, t.Motion, t.Place, side)
+		r, err := q.request(t.Measure, t.Motion, t.Place)
 		if err != nil {
 			complain(t.Pos, "targets."+t.Name, "%s", err)
 		}
@@ -225,7 +221,7 @@ func (st *Study) bindGoals(f *files.Study) error {
 	}
 	for i := range f.Limits {
 		l := &f.Limits[i]
-		r, err := q.request(l.Measure, l.Motion, l.Place, side)
+		r, err := q.request(l.Measure, l.Motion, l.Place)
 		if err != nil {
 			complain(l.Pos, "limits."+l.Name, "%s", err)
 		}
@@ -240,7 +236,7 @@ func (st *Study) bindGoals(f *files.Study) error {
 }
 
 // request finds where a measure's values will stand.
-func (q *goals) request(measure string, motion int, place *files.Place, side float64) (request, error) {
+func (q *goals) request(measure string, motion int, place *files.Place) (request, error) {
 	col, err := q.st.Program.Column(measure)
 	if err != nil {
 		return request{}, err
@@ -263,7 +259,7 @@ func (q *goals) request(measure string, motion int, place *files.Place, side flo
 		r.column = q.column(motion, col)
 		return r, nil
 	}
-	at := q.at(motion, place, side)
+	at := q.at(motion, place)
 	if motion >= 0 {
 		if i := slices.Index(q.motions[motion].Positions, at); i >= 0 {
 			r.rows, r.travel = []int{i}, []float64{q.travels[motion][i]}
@@ -279,7 +275,7 @@ func (q *goals) request(measure string, motion int, place *files.Place, side flo
 	}
 	travel := at.Wheel
 	if travel == 0 {
-		travel = side * at.Rack
+		travel = at.Rack
 	}
 	r.rows, r.travel = []int{i}, []float64{travel}
 	r.column = q.column(r.sweep, col)
@@ -287,7 +283,7 @@ func (q *goals) request(measure string, motion int, place *files.Place, side flo
 }
 
 // at returns the position of a place: a travel that is not named is the one the motion holds, or 0.
-func (q *goals) at(motion int, place *files.Place, side float64) kin.Position {
+func (q *goals) at(motion int, place *files.Place) kin.Position {
 	var at kin.Position
 	if motion >= 0 {
 		m := &q.st.File.Motions[motion]
@@ -295,14 +291,14 @@ func (q *goals) at(motion int, place *files.Place, side float64) kin.Position {
 			at.Wheel = m.Wheel[0]
 		}
 		if len(m.Rack) == 1 {
-			at.Rack = side * m.Rack[0]
+			at.Rack = m.Rack[0]
 		}
 	}
 	if place.Wheel != nil {
 		at.Wheel = *place.Wheel
 	}
 	if place.Rack != nil {
-		at.Rack = side * *place.Rack
+		at.Rack = *place.Rack
 	}
 	return at
 }
@@ -340,7 +336,7 @@ func (q *goals) parts(g *files.Geometry) []part {
 			p.max = g.Units.ToMM(*m.Length.Max)
 		}
 		for i := range q.motions {
-			r, err := q.request(m.Name+".length", i, nil, 1)
+			r, err := q.request(m.Name+".length", i, nil)
 			if err != nil {
 				continue // only dampers and springs have a length
 			}

@@ -205,7 +205,7 @@ func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
 	if e.sweep >= 0 {
 		rows.Text(colMotion, e.st.sweeps[e.sweep].Motion.Name)
 		rows.Float(colWheel, f.At.Wheel)
-		rows.Float(colRack, e.st.side()*f.At.Rack)
+		rows.Float(colRack, f.At.Rack)
 	}
 	if f.Member >= 0 {
 		rows.Text(colMember, e.st.File.Geometry.Members[f.Member].Name)
@@ -226,15 +226,7 @@ func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
 	at := m.Positions[slot.Row]
 	rows.Text(colMotion, m.Name)
 	rows.Float(colWheel, at.Wheel)
-	rows.Float(colRack, e.st.side()*at.Rack)
-}
-
-// side is -1 for a geometry drawn on the right: its rack travel is the mirror image of the solver's.
-func (st *Study) side() float64 {
-	if st.File.Geometry.Side == files.Right {
-		return -1
-	}
-	return 1
+	rows.Float(colRack, at.Rack)
 }
 
 // curveColumns lays out the table of curves: every measure that the geometry has.

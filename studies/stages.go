@@ -77,11 +77,12 @@ func (ls leaders) clone() leaders {
 	return out
 }
 
-// blockState is what the manifest keeps of a finished block: the searcher's checkpoint and the block's
-// best.
+// blockState is what the manifest keeps of a finished block: the searcher's checkpoint, the block's best
+// and how many runs it had.
 type blockState struct {
 	Search []byte  `json:"search,omitempty"`
 	Best   leaders `json:"best"`
+	Runs   int64   `json:"runs"` // evaluated
 }
 
 func (b *blockState) encode() []byte {
@@ -204,9 +205,10 @@ func (st *Study) identity() record.Identity {
 	common := []record.Sum{
 		record.SumOf("geometry", f.Geometry.Encode()), sum("motions", motions), sum("vary", vary),
 		sum("targets", targets), sum("limits", limits), sum("seed", f.Seed),
-		sum("record", f.Record), sum("curves", f.Curves),
+		sum("record", f.Record), sum("curves", f.Curves.Keep == files.KeepAll),
 	}
-	// What is recorded changes no row, but a folder keeps to one policy.
+	// What is recorded changes no row, but a folder keeps to one policy of rows, and has the curves of all
+	// of them or not.
 	id := record.Identity{{Stage: st.stageTitle(0), Sums: common}}
 	for i := range f.Stages {
 		s := f.Stages[i]

@@ -1,0 +1,162 @@
+package studies
+
+import (
+	"math"
+	"time"
+
+	"trammel/optimize"
+	"trammel/studies/files"
+	"trammel/studies/record"
+)
+
+// rankNumber orders outcomes of one study as Better does, for `improving`: the score of a feasible one;
+// what is not feasible never improves.
+func rankNumber(o *optimize.Outcome) float64 {
+	if !o.Feasible() {
+		return math.Inf(1)
+	}
+	return o.Score
+}
+
+// emit hands block b of the round to the record and takes it in.
+func (g *gathering) emit(b int, out *batch) error {
+	rows, curves := out.rows, out.curves
+	if g.st.File.Record.Rows == files.ImprovingRows {
+		rows, curves = g.improving(out)
+	}
+	out.counts.Kept = int64(rows.Len())
+	state := blockState{Search: out.search, Best: out.best, Runs: out.counts.Evaluated}
+	err := g.folder.Append(record.Block{Stage: g.stage, Block: g.first + b, Rows: rows, Curves: curves, State: state.encode(), Counts: out.counts})
+	if err != nil {
+		return err
+	}
+	g.take(&state)
+	g.made += out.counts.Evaluated
+	g.feasible += out.counts.Feasible
+	g.batches <- out
+	g.tell(false)
+	if limit := g.st.File.Budget.Disk; limit > 0 && g.bytes() >= limit {
+		return errBudget
+	}
+	return nil
+}
+
+// bytes returns what the closed parts of the folder take on the disk.
+func (r *runner) bytes() (sum int64) {
+	if n := len(r.folder.Finished()); n == r.spans {
+		return r.size
+	} else {
+		r.spans = n
+	}
+	for _, table := range []string{record.TableRuns, record.TableCurves} {
+		for _, p := range r.folder.Parts(table) {
+			sum += p.Bytes
+		}
+	}
+	r.size = sum
+	return sum
+}
+
+// improving keeps the rows that are better than every one before them, and their curves.
+func (r *runner) improving(b *batch) (rows, curves *record.Rows) {
+	rows = record.NewRows(&r.columns.schema)
+	best := r.leastScore()
+	for i, s := range b.scores {
+		if s < best {
+			best = s
+			rows.Copy(b.rows, i)
+		}
+	}
+	if b.curves == nil {
+		return rows, nil
+	}
+	curves = record.NewRows(&r.curves.schema)
+	at := 0
+	for i := range b.curves.Len() {
+		run, _ := b.curves.IntAt(0, i)
+		for ; at < rows.Len(); at++ {
+			if kept, _ := rows.IntAt(colRun, at); kept >= run {
+				if kept == run {
+					curves.Copy(b.curves, i)
+				}
+				break
+			}
+		}
+	}
+	return rows, curves
+}
+
+// leastScore returns the score of the best run so far that keeps every limit, infinite when there is none.
+func (r *runner) leastScore() float64 {
+	if len(r.best) == 0 || r.best[0].Status != optimize.OK {
+		return math.Inf(1)
+	}
+	return r.best[0].Score
+}
+
+// tell reports progress about once a second.
+func (r *runner) tell(last bool) {
+	now := time.Now()
+	if r.options.Progress == nil || !last && now.Sub(r.told) < time.Second {
+		return
+	}
+	r.told = now
+	p := Progress{Runs: r.had + r.made, Expected: r.expected, Best: math.NaN(), Stage: r.st.stageTitle(r.stage)}
+	if s := now.Sub(r.began).Seconds(); s > 0 {
+		p.PerSecond = float64(r.made) / s
+	}
+	if r.made > 0 {
+		p.Feasible = float64(r.feasible) / float64(r.made)
+	}
+	if s := r.leastScore(); !math.IsInf(s, 1) {
+		p.Best = s
+	}
+	if p.PerSecond > 0 && p.Expected > p.Runs {
+		p.Left = time.Duration(float64(p.Expected-p.Runs) / p.PerSecond * float64(time.Second))
+	}
+	r.options.Progress(p)
+}
+
+// factCurves is the key in the manifest under which curvesOf stands.
+const factCurves = "curves"
+
+// curvesOf says of what the curves in the folder are the best.
+type curvesOf struct {
+	Runs int64 `json:"runs"` // evaluated
+	Best int   `json:"best"`
+}
+
+// keepCurves writes the curves of the best runs in place of those that were there, unless those are
+// of the same runs.
+func (r *runner) keepCurves() error {
+	if err := r.folder.Flush(); err != nil {
+		return err
+	}
+	now := curvesOf{r.folder.Totals().Evaluated, r.st.File.Curves.Best}
+	var was curvesOf
+	if found, err := r.folder.Fact(factCurves, &was); err != nil || found && was == now {
+		return err
+	}
+	best, err := bestRuns(&r.folder.View, r.st, now.Best)
+	if err != nil {
+		return err
+	}
+	if len(best) == 0 {
+		best = r.best[:min(len(r.best), now.Best)]
+	}
+	rows := record.NewRows(&r.curves.schema)
+	err = r.folder.Replace(record.TableCurves, func(add func(*record.Rows) error) error {
+		for i := range best {
+			rows.Reset()
+			r.curves.fillCurves(rows, best[i].Run, &optimize.Point{X: best[i].X, Choice: best[i].Choice}, r.workers[0].e)
+			if err := add(rows); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return r.folder.SetFact(factCurves, now)
+}
