@@ -220,7 +220,7 @@ func (c *check) closing() error {
 				columns = append(columns, col)
 			}
 		}
-		sweep := c.prog.NewSweep(kin.NewMotion("check", c.positions(tr.wheel, tr.rack)), columns)
+		sweep := c.prog.NewSweep(kin.NewMotion("check", positions(tr.wheel, tr.rack)), columns)
 		out := make([]float64, sweep.Size())
 		if _, f := c.state.Run(sweep, out); f.Status != kin.OK {
 			stop := c.stopped(f, columns, tr.wheel, tr.rack)

@@ -171,7 +171,7 @@ func meaningOf(m *kin.Measure, member string) string {
 
 // tabulate appends the rows of one motion.
 func (m *mover) tabulate(t *Table, columns []kin.Column, tr travels) error {
-	sweep := m.prog.NewSweep(kin.NewMotion("cycle", m.positions(tr.wheel, tr.rack)), columns)
+	sweep := m.prog.NewSweep(kin.NewMotion("cycle", positions(tr.wheel, tr.rack)), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
 		return usagef("%s", m.stopped(f, columns, tr.wheel, tr.rack))
@@ -180,7 +180,7 @@ func (m *mover) tabulate(t *Table, columns []kin.Column, tr travels) error {
 	for i, p := range sweep.Motion.Positions {
 		t.Rows.Next()
 		t.Rows.Float(0, p.Wheel)
-		t.Rows.Float(1, m.side()*p.Rack+0)
+		t.Rows.Float(1, p.Rack)
 		for c := range columns {
 			if v := out[c*n+i]; !math.IsNaN(v) {
 				t.Rows.Float(2+c, v)

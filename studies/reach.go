@@ -32,20 +32,12 @@ func newMover(g *files.Geometry) (*mover, error) {
 	return m, nil
 }
 
-// side is the sign that a rack travel of the car has for the solver, which sees every corner as a left one.
-func (m *mover) side() float64 {
-	if m.g.Side == files.Right {
-		return -1
-	}
-	return 1
-}
-
-// positions returns the grid of wheel and rack travels in mm, as the solver counts them.
-func (m *mover) positions(wheel, rack []float64) []kin.Position {
+// positions returns the grid of wheel and rack travels in mm, the rack + to the left of the car.
+func positions(wheel, rack []float64) []kin.Position {
 	var out []kin.Position
 	for _, z := range wheel {
 		for _, r := range rack {
-			out = append(out, kin.Position{Wheel: z, Rack: m.side()*r + 0})
+			out = append(out, kin.Position{Wheel: z, Rack: r})
 		}
 	}
 	return out
@@ -110,7 +102,7 @@ func (m *mover) stopped(f kin.Failure, columns []kin.Column, wheel, rack []float
 	}
 	place := name("wheel_travel", at.Wheel)
 	if at.Rack != 0 {
-		place += " with " + name("rack_travel", m.side()*at.Rack)
+		place += " with " + name("rack_travel", at.Rack)
 	}
 	other := ""
 	if _, ok := m.closes(nil, at); ok && at.Rack != 0 {
@@ -123,14 +115,14 @@ func (m *mover) stopped(f kin.Failure, columns []kin.Column, wheel, rack []float
 	if _, ok := m.closes(columns, kin.Position{Wheel: at.Wheel}); ok && at.Rack != 0 {
 		word, values = "rack", rack
 		from = kin.Position{Wheel: at.Wheel}
-		along = func(mm float64) kin.Position { return kin.Position{Wheel: at.Wheel, Rack: m.side() * mm} }
+		along = func(mm float64) kin.Position { return kin.Position{Wheel: at.Wheel, Rack: mm} }
 	}
 	least, most := min(slices.Min(values), 0), max(slices.Max(values), 0)
 	lo, below := m.reach(columns, from, along(least))
 	hi, above := m.reach(columns, from, along(most))
 	first, last := lo.Wheel, hi.Wheel
 	if word == "rack" {
-		first, last = m.side()*lo.Rack, m.side()*hi.Rack
+		first, last = lo.Rack, hi.Rack
 	}
 	why := f
 	for _, g := range []kin.Failure{below, above} {

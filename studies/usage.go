@@ -12,24 +12,17 @@ func usagef(format string, args ...any) error {
 	return usageError{fmt.Errorf(format, args...)}
 }
 
-// OpenStudy reads a study file of the machine with its geometry and its tables. An error is
-// files.Problems: every mistake at once.
-func OpenStudy(path string) (*files.Study, error) { return files.ReadStudy(readInput, path) }
-
-// OpenGeometry reads a geometry file of the machine. An error is files.Problems.
-func OpenGeometry(path string) (*files.Geometry, error) { return files.ReadGeometry(readInput, path) }
-
 // Check reads a file of the machine, finds out whether it is a geometry or a study, and says in
 // sentences what it is: see CheckGeometry and CheckStudy. All mistakes of a file come at once.
 func Check(path string) (string, error) {
 	if text, err := os.ReadFile(path); err == nil && files.IsStudy(text) {
-		st, err := OpenStudy(path)
+		st, err := ReadStudy(path)
 		if err != nil {
 			return "", err
 		}
 		return CheckStudy(st)
 	}
-	g, err := OpenGeometry(path)
+	g, err := ReadGeometry(path)
 	if err != nil {
 		return "", err
 	}

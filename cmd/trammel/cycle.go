@@ -70,7 +70,7 @@ Where the linkage does not close, the message says where, which members give way
 
 // cycle reads the options in the units of the file and moves it.
 func cycle(path, travel, rack string, set, move, measures []string) (*studies.Table, error) {
-	g, err := studies.OpenGeometry(path)
+	g, err := studies.ReadGeometry(path)
 	if err != nil {
 		return nil, err
 	}

@@ -62,7 +62,7 @@ A study that was changed since its folder was made is refused, with what changed
 			if o.Workers < 0 {
 				return usagef("--workers is %d; write a number of 1 or more, or leave it out for one for each processor", o.Workers)
 			}
-			st, err := studies.OpenStudy(path)
+			st, err := studies.ReadStudy(path)
 			if err != nil {
 				return err
 			}
