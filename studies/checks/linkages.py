@@ -57,7 +57,8 @@ H = 1e-30  # complex step
 Kind = collections.namedtuple("Kind", "title absolute relative")
 PLACE = Kind("places and lengths, mm", 1e-8, 0)
 ANGLE = Kind("angles, deg", 1e-8, 0)
-RATE = Kind("rates, relative", 1e-12, 1e-6)
+RATE = Kind("rates", 1e-12, 1e-6)
+FAR_PLACE = Kind("places that hang on rates, mm, and per cent", 1e-8, 1e-6)
 
 
 def norm(v):
@@ -386,9 +387,9 @@ def measures(l, left, right):
         "camber_gain_deg_per_mm": (RATE, deg(left.slope(Corner.camber))), "bump_steer_deg_per_mm": (RATE, deg(left.slope(Corner.toe))),
         "caster_gain_deg_per_mm": (RATE, deg(left.slope(Corner.caster))),
         "contact_path_y": (RATE, d[1] / d[2]), "contact_path_x": (RATE, d[0] / d[2]),
-        "front_view_swing_arm_mm": (RATE, finite(left.carried[2] / left.w[0])), "side_view_swing_arm_mm": (RATE, finite(left.carried[2] / left.w[1])),
-        "roll_centre_height_mm": (RATE, finite(height)), "roll_centre_lateral_mm": (RATE, finite(side * lateral)),
-        "ackermann_percent": (RATE, ackermann), "turn_radius_mm": (RATE, radius),
+        "front_view_swing_arm_mm": (FAR_PLACE, finite(left.carried[2] / left.w[0])), "side_view_swing_arm_mm": (FAR_PLACE, finite(left.carried[2] / left.w[1])),
+        "roll_centre_height_mm": (FAR_PLACE, finite(height)), "roll_centre_lateral_mm": (FAR_PLACE, finite(side * lateral)),
+        "ackermann_percent": (FAR_PLACE, ackermann), "turn_radius_mm": (FAR_PLACE, radius),
         "damper_length_mm": (PLACE, left.length()), "damper_installation_ratio": (RATE, -rate), "damper_progression_per_mm": (RATE, -bend),
         "lower_arm_angle_deg": (ANGLE, deg(left.turned("lower_arm", "lower_ball"))), "upper_arm_angle_deg": (ANGLE, deg(left.turned("upper_arm", "upper_ball"))),
     }
