@@ -281,6 +281,27 @@ func bare(g *Geometry) *Geometry {
 	return &c
 }
 
+// Tables with the three line endings that spreadsheets write are one table.
+func TestTableLineEndings(t *testing.T) {
+	geometry, _ := testdata("good/front-table.yaml")
+	table, _ := testdata("good/front-points.csv")
+	want := bare(mustGeometry(t, "good/front-table.yaml"))
+	for _, end := range []string{"\n", "\r\n", "\r"} {
+		other := []byte(strings.ReplaceAll(string(table), "\r\n", end))
+		g, err := ReadGeometry(func(path string) ([]byte, error) {
+			if path == "x" {
+				return geometry, nil
+			}
+			return other, nil
+		}, "x")
+		if err != nil {
+			t.Errorf("%q: %v", end, err)
+		} else if !reflect.DeepEqual(bare(g), want) {
+			t.Errorf("%q: another geometry", end)
+		}
+	}
+}
+
 func TestLimitsOfSize(t *testing.T) {
 	huge := strings.Repeat("# remark\n", maxBytes/9+1)
 	var many strings.Builder

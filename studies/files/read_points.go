@@ -156,6 +156,8 @@ func (w *walk) table(text []byte) (rows []tableRow, ok bool) {
 		w.at(Position{1, 1}, "", "the table is separated by %s; save it with commas between the columns and points in the decimals", separator)
 		return nil, false
 	}
+	// some spreadsheets end lines with a carriage return alone
+	text = bytes.ReplaceAll(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n")), []byte("\r"), []byte("\n"))
 	r := csv.NewReader(bytes.NewReader(text))
 	r.FieldsPerRecord, r.Comment, r.TrimLeadingSpace = -1, '#', true
 	for {

@@ -154,6 +154,11 @@ func clip(s string) string {
 	if utf8.RuneCountInString(s) > most {
 		s = string([]rune(s)[:most]) + "..."
 	}
+	return oneLine(s)
+}
+
+// oneLine puts a space in place of whatever would break a line or hide in it.
+func oneLine(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 || r == 0x2028 || r == 0x2029 {
 			return ' '

@@ -131,7 +131,7 @@ type walk struct {
 }
 
 func (w *walk) at(pos Position, path, format string, args ...any) {
-	*w.problems = append(*w.problems, Problem{File: w.file, Position: pos, Path: path, Message: fmt.Sprintf(format, args...)})
+	*w.problems = append(*w.problems, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(format, args...))})
 }
 
 // bad reports a problem with the value of a field; the sentence begins with the field's label.
@@ -141,7 +141,7 @@ func (w *walk) bad(f field, format string, args ...any) {
 
 // note makes a remark that stops nothing.
 func (w *walk) note(pos Position, path, format string, args ...any) {
-	*w.notes = append(*w.notes, Problem{File: w.file, Position: pos, Path: path, Message: fmt.Sprintf(format, args...)})
+	*w.notes = append(*w.notes, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(format, args...))})
 }
 
 // entries returns the entries of a mapping whose keys are the user's own words, without repetitions.

@@ -94,6 +94,15 @@ func editDistance(a, b string) int {
 	return last[len(t)]
 }
 
+// offered is a word as a sentence offers it: in quotation marks where it might not be seen as one.
+func offered(word string) string {
+	last := word[max(0, len(word)-1):]
+	if last == "" || strings.Trim(last, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789") != "" {
+		return quoted(word)
+	}
+	return word
+}
+
 // list joins words for a sentence: a, b or c.
 func list(words []string, last string) string {
 	switch len(words) {
@@ -108,7 +117,11 @@ func list(words []string, last string) string {
 // instead ends a sentence about an unknown word: with the right one, or with all that may stand there.
 func instead(written string, allowed []string) string {
 	if word := near(written, allowed); word != "" {
-		return "write " + word
+		return "write " + offered(word)
+	}
+	allowed = slices.Clone(allowed)
+	for i := range allowed {
+		allowed[i] = offered(allowed[i])
 	}
 	if len(allowed) == 0 {
 		return "there is none to name"
