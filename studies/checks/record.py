@@ -68,8 +68,8 @@ class Table:
         self.duck.execute(f"CREATE VIEW t AS SELECT * FROM read_parquet('{self.glob}')")
         self.polars = pl.read_parquet(self.glob)
 
-    def ask(self, query):
-        return self.duck.execute(query).fetchone()
+    def ask(self, query, *values):
+        return self.duck.execute(query, values).fetchone()
 
     def metadata(self):
         """Key-value metadata of each part by each reader; they must agree, and parts with one another."""
@@ -98,7 +98,7 @@ class Table:
             same(f"{c['name']}: has a meaning", bool(c.get("meaning")), True)
         rows = self.arrow.num_rows
         same(f"{self.name}: rows", rows, self.ask("SELECT count(*) FROM t")[0], self.polars.height)
-        whole = self.duck.sql("SELECT * FROM t").to_arrow_table()
+        whole = self.duck.cursor().sql("SELECT * FROM t").to_arrow_table()
         for c in columns:
             self.column(c, whole)
         self.statistics()
@@ -134,7 +134,7 @@ class Table:
         lazy = pl.scan_parquet(self.glob)
         for c in {order[0] - 1, order[0], order[len(order) // 10], order[len(order) // 2], order[-1]}:
             want = sum(v > c for v in values)
-            same(f"{name} > {c}", want, self.ask(f"SELECT count(*) FROM t WHERE {quoted(name)} > {c!r}::DOUBLE")[0],
+            same(f"{name} > {c}", want, self.ask(f"SELECT count(*) FROM t WHERE {quoted(name)} > ?", c)[0],
                  lazy.filter(pl.col(name) > c).select(pl.len()).collect().item())
 
     def statistics(self):
