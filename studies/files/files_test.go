@@ -309,7 +309,16 @@ func TestLimitsOfSize(t *testing.T) {
 	for i := range maxPoints + 2 {
 		many.WriteString("  " + strings.Repeat("p", 1+i/26) + string(rune('a'+i%26)) + ": [1, 2, 3]\n")
 	}
-	for text, want := range map[string]string{huge: "larger than 1 MiB", many.String(): "more than 500 points"} {
+	var wrong strings.Builder
+	wrong.WriteString("members:\n")
+	for i := range 150 {
+		wrong.WriteString("  " + strings.Repeat("m", 1+i/26) + string(rune('a'+i%26)) + ": {link: [1], ends: [2], soft: 3}\n")
+	}
+	curve := "targets: {a: {follow: {" + strings.Repeat("1: 1, ", 100_000) + "}}}\n"
+	if _, err := ReadStudy(oneFile("x", curve), "x"); err == nil || !strings.Contains(err.Error(), "1000 is the most") {
+		t.Errorf("a curve of 100,000 points: %.300v", err)
+	}
+	for text, want := range map[string]string{wrong.String(): "there are more than 300 mistakes", huge: "larger than 1 MiB", many.String(): "more than 500 points"} {
 		if _, err := ReadGeometry(oneFile("x", text), "x"); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("the answer to %.20q is %v, and lacks %q", text, err, want)
 		}

@@ -39,7 +39,7 @@ func listOf(item schema, least, most int) schema {
 }
 
 func mapOf(value schema, keyPattern string, least int) schema {
-	s := schema{"type": "object", "additionalProperties": value, "minProperties": least}
+	s := schema{"type": "object", "additionalProperties": value, "minProperties": least, "maxProperties": maxEntries}
 	if keyPattern != "" {
 		s["propertyNames"] = schema{"pattern": keyPattern}
 	}

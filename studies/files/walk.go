@@ -131,6 +131,11 @@ type walk struct {
 }
 
 func (w *walk) at(pos Position, path, format string, args ...any) {
+	if n := len(*w.problems); n > maxProblems {
+		return
+	} else if n == maxProblems {
+		format, args = "there are more than %d mistakes; mend these first, for the rest was not looked at", []any{maxProblems}
+	}
 	*w.problems = append(*w.problems, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(format, args...))})
 }
 
@@ -144,6 +149,25 @@ func (w *walk) note(pos Position, path, format string, args ...any) {
 	*w.notes = append(*w.notes, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(format, args...))})
 }
 
+// Beyond these a file is not what its reader thinks it is, and finding the right word for each mistake
+// would take its time.
+const (
+	maxEntries  = 1000 // of one group of keys
+	maxProblems = 300
+)
+
+// tooMuch stops the walk where a group is too large, or where there are more mistakes than anyone reads.
+func (w *walk) tooMuch(f field, entries, most int) bool {
+	switch {
+	case len(*w.problems) > maxProblems:
+		return true
+	case entries > most:
+		w.bad(f, "has %d entries; %d is the most", entries, most)
+		return true
+	}
+	return false
+}
+
 // entries returns the entries of a mapping whose keys are the user's own words, without repetitions.
 func (w *walk) entries(f field) ([]field, bool) {
 	if isNull(f.node) {
@@ -152,6 +176,9 @@ func (w *walk) entries(f field) ([]field, bool) {
 	}
 	if f.node.Kind != yaml.MappingNode {
 		w.bad(f, "must be a group of keys, each with a colon, a space and its value%s", found(f.node))
+		return nil, false
+	}
+	if w.tooMuch(f, len(f.node.Content)/2, maxEntries) {
 		return nil, false
 	}
 	var out []field
@@ -394,6 +421,9 @@ func (w *walk) items(f field, want string) ([]field, bool) {
 		} else {
 			w.bad(f, "must be a list, %s%s", want, found(f.node))
 		}
+		return nil, false
+	}
+	if w.tooMuch(f, len(f.node.Content), maxPositions) {
 		return nil, false
 	}
 	out := make([]field, len(f.node.Content))
