@@ -6,12 +6,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
 	"os/exec"
-	"os/signal"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -19,11 +16,7 @@ import (
 
 // TestMain lets scripts run the program as a process of its own.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"trammel": func() {
-		ctx, cancel := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-		defer cancel()
-		os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
-	}})
+	testscript.Main(m, map[string]func(){"trammel": main})
 }
 
 // TestScripts runs every script of testdata/script.
