@@ -28,7 +28,7 @@ func (s *State) Turning(member string) (d1, d2 float64) {
 	p := *s.cur
 	s.rates(&p, true, false)
 	s.close(&p)
-	s.move(&p, true)
+	s.move(&p, everyFollower, true)
 	for i, m := range s.prog.linkage.Members {
 		if m.Name == member {
 			f := &s.follow[s.prog.followOf[i]]

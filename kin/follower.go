@@ -112,6 +112,9 @@ func (s *State) pull(i int, g r3.Vec, p *pose) (grad [6]float64, rack float64) {
 	return grad, rack
 }
 
+// everyFollower is the set of all followers.
+const everyFollower = ^uint64(0)
+
 // close turns every follower to the pose, in the order in which they drive one another, with the
 // gradients of their angles.
 func (s *State) close(p *pose) Failure {
@@ -123,11 +126,13 @@ func (s *State) close(p *pose) Failure {
 	return Failure{}
 }
 
-// reach turns the followers that rods depend on, without gradients: it tells whether every rod reaches.
-func (s *State) reach(p *pose) Failure {
+// reach turns the followers of a set, with the gradients of their angles if slopes are asked for, and
+// the others that rods depend on: it tells whether every rod reaches.
+func (s *State) reach(p *pose, set uint64, slopes bool) Failure {
 	for i := range s.follow {
-		if s.prog.followers[i].rods {
-			if f := s.closeOne(i, p, false); f.Status != OK {
+		wanted := set&(1<<i) != 0
+		if wanted || s.prog.followers[i].rods {
+			if f := s.closeOne(i, p, wanted && slopes); f.Status != OK {
 				return f
 			}
 		}
@@ -175,10 +180,13 @@ func (s *State) closeOne(i int, p *pose, gradient bool) Failure {
 	return Failure{}
 }
 
-// move takes the derivatives of every follower's angle with wheel travel, from those of the carrier.
-// The followers must be closed at p.
-func (s *State) move(p *pose, second bool) {
+// move takes the derivatives of the angles of a set of followers with wheel travel, from those of the
+// carrier. They must be closed at p with their gradients.
+func (s *State) move(p *pose, set uint64, second bool) {
 	for i := range s.follow {
+		if set&(1<<i) == 0 {
+			continue
+		}
 		f := &s.follow[i]
 		g := &f.grad
 		f.d1 = g[0]*p.dz.vx + g[1]*p.dz.vy + g[2]*p.dz.vz + g[3]*p.dz.wx + g[4]*p.dz.wy + g[5]*p.dz.wz

@@ -16,6 +16,9 @@ const (
 	bodyFollower // the first follower
 )
 
+// maxFollowers is how many arms and rockers a set of them can hold.
+const maxFollowers = 64
+
 // mark is a point as a part of one body: where a member takes hold.
 type mark struct {
 	body  int
@@ -120,6 +123,9 @@ func (c *compiler) compile() (*Program, error) {
 	}
 	if err := c.gauges(); err != nil {
 		return nil, err
+	}
+	if n := len(c.p.followers); n > maxFollowers {
+		return nil, fmt.Errorf("the geometry has %d arms and rockers; no more than %d can be moved", n, maxFollowers)
 	}
 	if err := c.freedoms(); err != nil {
 		return nil, err

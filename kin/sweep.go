@@ -74,6 +74,7 @@ type Sweep struct {
 	Motion  *Motion
 	Columns []Column
 	needs   needs
+	follow  uint64 // the followers that columns read, and those that drive them
 }
 
 // NewSweep joins a motion and the columns wanted of it.
@@ -81,8 +82,35 @@ func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep {
 	s := &Sweep{Motion: m, Columns: columns}
 	for _, c := range columns {
 		s.needs |= c.Measure.needs
+		s.follow |= p.followersOf(c)
 	}
 	return s
+}
+
+// followersOf returns the set of followers that a column reads.
+func (p *Program) followersOf(c Column) (set uint64) {
+	if c.Measure.needs&needMembers == 0 {
+		return 0
+	}
+	if f := p.followOf[c.index]; f >= 0 {
+		set |= p.chain(bodyFollower + f)
+	}
+	if g := p.gaugeOf[c.index]; g >= 0 {
+		set |= p.chain(p.marks[p.gauges[g].a].body) | p.chain(p.marks[p.gauges[g].b].body)
+	}
+	if l := p.leverOf[c.index]; l >= 0 {
+		set |= p.chain(p.marks[p.levers[l].at].body) | p.chain(p.marks[p.levers[l].far].body)
+	}
+	return set
+}
+
+// chain returns the follower that a body is, if it is one, with those that drive it.
+func (p *Program) chain(body int) (set uint64) {
+	for body >= bodyFollower {
+		set |= 1 << (body - bodyFollower)
+		body = p.marks[p.followers[body-bodyFollower].far].body
+	}
+	return set
 }
 
 // Size returns the number of values that Run fills: columns times positions, column by column.
@@ -106,7 +134,7 @@ func (s *State) Run(sw *Sweep, out []float64) (solved int, f Failure) {
 		if nd.row < 0 {
 			continue
 		}
-		s.prepare(sw.needs)
+		s.prepare(sw)
 		for c := range sw.Columns {
 			col := &sw.Columns[c]
 			out[c*n+int(nd.row)] = col.Measure.value(s, col.index)
@@ -130,10 +158,7 @@ func (s *State) pass(sw *Sweep, nd *node) Failure {
 		}
 		s.opp = s.slot[1][nd.to]
 	}
-	if sw.needs&needMembers != 0 {
-		return s.close(s.cur)
-	}
-	return s.reach(s.cur)
+	return s.reach(s.cur, sw.follow, sw.needs&(needRates|needSecond) != 0)
 }
 
 // Poses returns the number of poses that Run solves.
@@ -164,9 +189,10 @@ func (s *State) visit(sw *Sweep, nd *node, side int, at Position) Failure {
 }
 
 // prepare takes what the measures of a position have in common. Followers are closed.
-func (s *State) prepare(n needs) {
+func (s *State) prepare(sw *Sweep) {
+	n := sw.needs
 	if n&needMembers != 0 && n&(needRates|needSecond) != 0 {
-		s.move(s.cur, n&needSecond != 0)
+		s.move(s.cur, sw.follow, n&needSecond != 0)
 	}
 	if n&needContact != 0 {
 		s.takeContact(s.cur, &s.contact)
