@@ -21,8 +21,8 @@ func rankNumber(o *optimize.Outcome) float64 {
 // emit hands block b of the round to the record and takes it in.
 func (g *gathering) emit(b int, out *batch) error {
 	rows, curves := out.rows, out.curves
-	if g.st.File.Record.Rows == files.ImprovingRows {
-		rows, curves = g.improving(out)
+	if policy := g.st.File.Record.Rows; policy == files.ImprovingRows || policy == files.EveryRows {
+		rows, curves = g.chosen(out)
 	}
 	out.counts.Kept = int64(rows.Len())
 	state := blockState{Search: out.search, Best: out.best, Runs: out.counts.Evaluated}
@@ -57,33 +57,33 @@ func (r *runner) bytes() (sum int64) {
 	return sum
 }
 
-// improving keeps the rows that are better than every one before them, and their curves.
-func (r *runner) improving(b *batch) (rows, curves *record.Rows) {
-	rows = record.NewRows(&r.columns.schema)
-	best := r.leastScore()
-	for i, s := range b.scores {
-		if s < best {
-			best = s
+// chosen returns the rows of a block that the study keeps where it does not keep all: those better than
+// every one before them, or one in so many, counted through the study. Their curves come with them.
+func (g *gathering) chosen(b *batch) (rows, curves *record.Rows) {
+	policy := g.st.File.Record
+	rows = record.NewRows(&g.columns.schema)
+	best := g.leastScore()
+	for i := range b.rows.Len() {
+		switch {
+		case policy.Rows == files.EveryRows && (g.spent+int64(i))%policy.Every == 0:
+			rows.Copy(b.rows, i)
+		case policy.Rows == files.ImprovingRows && b.scores[i] < best:
+			best = b.scores[i]
 			rows.Copy(b.rows, i)
 		}
 	}
 	if b.curves == nil {
 		return rows, nil
 	}
-	curves = record.NewRows(&r.curves.schema)
-	at := 0
-	for i := range b.curves.Len() {
-		run, _ := b.curves.IntAt(0, i)
-		for ; at < rows.Len(); at++ {
-			if kept, _ := rows.IntAt(colRun, at); kept >= run {
-				if kept == run {
-					curves.Copy(b.curves, i)
-				}
-				break
-			}
+	p := g.st.Space.Design()
+	for i := range rows.Len() {
+		run, _ := rows.IntAt(colRun, i)
+		if word, _ := rows.TextAt(colStatus, i); word == optimize.OK.String() || word == optimize.OverLimit.String() {
+			g.st.pointAt(&p, rows, i, g.columns.vary)
+			g.curves.fillCurves(b.curves, run, &p, g.e)
 		}
 	}
-	return rows, curves
+	return rows, b.curves
 }
 
 // leastScore returns the score of the best run so far that keeps every limit, infinite when there is none.
@@ -148,7 +148,7 @@ func (r *runner) keepCurves() error {
 	err = r.folder.Replace(record.TableCurves, func(add func(*record.Rows) error) error {
 		for i := range best {
 			rows.Reset()
-			r.curves.fillCurves(rows, best[i].Run, &optimize.Point{X: best[i].X, Choice: best[i].Choice}, r.workers[0].e)
+			r.curves.fillCurves(rows, best[i].Run, &optimize.Point{X: best[i].X, Choice: best[i].Choice}, r.e)
 			if err := add(rows); err != nil {
 				return err
 			}

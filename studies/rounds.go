@@ -138,14 +138,12 @@ func (r *runner) block(ctx context.Context, w *worker, number, block int, s opti
 		run := optimize.RunNumber(number, int64(block), i)
 		b.status[o.Status]++
 		b.best.offer(blockLeaders, run, p, o)
-		if policy.Rows == files.NoRows || policy.Rows == files.EveryRows && int64(i)%policy.Every != 0 {
+		if policy.Rows == files.NoRows {
 			return
 		}
 		r.columns.fill(b.rows, run, number, block, p, o, w.e)
-		if policy.Rows == files.ImprovingRows {
-			b.scores = append(b.scores, rankNumber(o))
-		}
-		if b.curves != nil && !o.Status.Failed() {
+		b.scores = append(b.scores, rankNumber(o))
+		if b.curves != nil && policy.Rows == files.AllRows && !o.Status.Failed() {
 			r.curves.fillCurves(b.curves, run, p, w.e)
 		}
 	})

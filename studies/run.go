@@ -116,6 +116,7 @@ type runner struct {
 	columns  *runColumns
 	curves   *curveColumns
 	workers  []*worker
+	e        *Evaluator  // of the runner's own goroutine
 	batches  chan *batch // free
 	best     leaders     // of all blocks so far, in their order
 	had      int64       // runs that were in the folder
@@ -186,6 +187,7 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 		}
 		r.batches <- b
 	}
+	r.e = st.NewEvaluator()
 	for range o.Workers {
 		r.workers = append(r.workers, &worker{e: st.NewEvaluator()})
 	}

@@ -120,7 +120,7 @@ func (st *Study) newStage(i int, best leaders) (optimize.Stage, error) {
 		}
 		for _, l := range best {
 			p := optimize.Point{X: l.X, Choice: l.Choice, Parent: l.Run}
-			if st.Space.Allows(&p) == nil {
+			if st.Space.Allows(&p) == nil && len(o.Starts) < o.Islands*o.Population {
 				o.Starts = append(o.Starts, p)
 			}
 		}
