@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"trammel/studies"
 )
@@ -157,15 +158,32 @@ var laterFlags = map[string]string{
 	"place":   "this build exports the design pose",
 }
 
+// flagError says in a sentence what is wrong with a flag.
 func flagError(cmd *cobra.Command, err error) error {
-	text := err.Error()
-	if name, ok := strings.CutPrefix(text, "unknown flag: --"); ok {
+	path := cmd.CommandPath()
+	var unknown *pflag.NotExistError
+	var empty *pflag.ValueRequiredError
+	var wrong *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &unknown):
+		name := unknown.GetSpecifiedName()
 		if later, ok := laterFlags[name]; ok {
 			return usagef("--%s is not built yet; %s", name, later)
 		}
-		return usagef("%s has no flag --%s; %s --help lists its flags", cmd.CommandPath(), name, cmd.CommandPath())
+		if shorthands := unknown.GetSpecifiedShortnames(); shorthands != "" {
+			return usagef("%s has no flag -%s; %s --help lists its flags", path, name, path)
+		}
+		return usagef("%s has no flag --%s; %s --help lists its flags", path, name, path)
+	case errors.As(err, &empty):
+		return usagef("--%s stands without a value; write one behind it", empty.GetFlag().Name)
+	case errors.As(err, &wrong):
+		want := "what " + path + " --help says"
+		if kind := wrong.GetFlag().Value.Type(); strings.HasPrefix(kind, "int") {
+			want = "a whole number"
+		}
+		return usagef("--%s is %q; write %s", wrong.GetFlag().Name, wrong.GetValue(), want)
 	}
-	return usagef("%s: %s; %s --help lists its flags", cmd.CommandPath(), text, cmd.CommandPath())
+	return usagef("%s: %v; %s --help lists its flags", path, err, path)
 }
 
 // laterCommands are the commands to come: known by name and refused as not built yet.
