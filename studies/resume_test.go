@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -78,10 +79,12 @@ func wantUsage(t *testing.T, name string, err error, words ...string) {
 	}
 }
 
-// Names of what a child process is told by its environment.
+// What a child process is told by its environment: the folder, and at which passing of which point of
+// its record it waits to be killed.
 const (
-	childDir     = "TRAMMEL_TEST_CHILD_DIR"
-	childWorkers = "TRAMMEL_TEST_CHILD_WORKERS"
+	childDir   = "TRAMMEL_TEST_CHILD_DIR"
+	childPoint = "TRAMMEL_TEST_CHILD_POINT"
+	childCount = "TRAMMEL_TEST_CHILD_COUNT"
 )
 
 // TestChild is the child process of TestKilled: a run of its own, when the environment asks for one.
@@ -90,22 +93,59 @@ func TestChild(t *testing.T) {
 	if dir == "" {
 		return // nobody asks
 	}
-	workers := len(os.Getenv(childWorkers))
-	if res := run(t, night(t), RunOptions{Dir: dir, Workers: workers, Record: often()}); res.Ended != Finished {
+	left, _ := strconv.Atoi(os.Getenv(childCount))
+	o := often()
+	o.Hook = func(point string) error {
+		if point == os.Getenv(childPoint) {
+			if left--; left == 0 {
+				if err := os.WriteFile(dir+".waits", nil, 0o644); err != nil {
+					t.Error(err)
+				}
+				time.Sleep(time.Minute)
+			}
+		}
+		return nil
+	}
+	if res := run(t, night(t), RunOptions{Dir: dir, Workers: 2, Record: o}); res.Ended != Finished {
 		t.Fatal(res.Sentence)
 	}
 }
 
 // child starts this test binary as a process of its own that runs the night into dir.
-func child(t *testing.T, dir string, workers int) *exec.Cmd {
+func child(t *testing.T, dir, point string, count int) *exec.Cmd {
 	t.Helper()
 	c := exec.Command(os.Args[0], "-test.run=^TestChild$", "-test.count=1")
-	c.Env = append(os.Environ(), childDir+"="+dir, childWorkers+"="+strings.Repeat("I", workers))
-	c.Stdout, c.Stderr = os.Stderr, os.Stderr
+	c.Env = append(os.Environ(), childDir+"="+dir, childPoint+"="+point, childCount+"="+strconv.Itoa(count))
+	c.Stderr = os.Stderr
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
 	}
 	return c
+}
+
+// kill runs a child until it passes a point for the count-th time, and kills it there.
+func kill(t *testing.T, dir, point string, count int) {
+	t.Helper()
+	c := child(t, dir, point, count)
+	waits := dir + ".waits"
+	for tries := 0; ; tries++ {
+		if _, err := os.Stat(waits); err == nil {
+			break
+		}
+		if time.Sleep(time.Millisecond); tries > 60_000 {
+			c.Process.Kill()
+			t.Fatalf("the child does not come %s for the %dth time", point, count)
+		}
+	}
+	if err := c.Process.Kill(); err != nil {
+		t.Fatal(err)
+	}
+	if c.Wait() == nil {
+		t.Fatalf("the child that waited %s ended well; it should be killed", point)
+	}
+	if err := os.Remove(waits); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // finished counts the blocks that the manifest of a folder names; 0 while there is none.
@@ -130,27 +170,26 @@ func TestKilled(t *testing.T) {
 	alone := filepath.Join(base, "alone")
 	res := run(t, night(t), RunOptions{Dir: alone, Workers: 1})
 	want, blocks := digest(t, alone), finished(alone)
-	for i, moments := range [][]int{{1}, {blocks / 3}, {2 * blocks / 3}, {2, blocks / 2, blocks - 2}} {
+	type moment struct {
+		point string
+		count int
+	}
+	for i, moments := range [][]moment{
+		{{record.CrashAfterLogSync, 3}},
+		{{record.CrashInPart, blocks / 3}},
+		{{record.CrashInEntry, blocks / 2}},
+		{{record.CrashAfterRename, blocks - 1}},
+		{{record.CrashBeforePartSync, 2}, {record.CrashAfterDirSync, blocks / 2}, {record.CrashBeforeLogSync, blocks / 4}},
+	} {
 		dir := filepath.Join(base, fmt.Sprint(i))
-		for _, moment := range moments {
-			c := child(t, dir, 1+i%3)
-			for tries := 0; finished(dir) < moment; tries++ {
-				if time.Sleep(time.Millisecond); tries > 60_000 {
-					c.Process.Kill()
-					t.Fatalf("the child does not come to block %d", moment)
-				}
-			}
-			if err := c.Process.Kill(); err != nil {
-				t.Fatal(err)
-			}
-			if c.Wait() == nil {
-				t.Fatalf("killed at %d: the child had ended before; it should be killed half-way", moment)
-			}
-			if n := finished(dir); n < moment || n >= blocks {
-				t.Fatalf("killed at %d: %d of %d blocks are finished", moment, n, blocks)
+		for _, m := range moments {
+			before := finished(dir)
+			kill(t, dir, m.point, m.count)
+			if n := finished(dir); n < before || n >= blocks || m.count > 3 && n == before {
+				t.Fatalf("killed %s: %d of %d blocks are finished, %d before", m.point, n, blocks, before)
 			}
 		}
-		if err := child(t, dir, 2).Wait(); err != nil {
+		if err := child(t, dir, "", 0).Wait(); err != nil {
 			t.Fatal(err)
 		}
 		if got := digest(t, dir); got != want {
