@@ -103,10 +103,11 @@ func (s *State) rollCentre() (lateral, height float64) {
 	return s.side() * (c*y + sn*z), c*z - sn*y
 }
 
-// steered returns the steer of this wheel and of the other one from straight ahead, rad, + left, static
-// toe removed.
+// steered returns the steer of this wheel and of the other one from straight ahead, rad, + left: the toe
+// that both have at this wheel travel with the rack centred is taken off, so that bump steer does not
+// pass for steer.
 func (s *State) steered() (this, other float64) {
-	toe := s.wheel.toe
+	toe := toeOf(s.straight.rotate(s.wheel.spin))
 	return -(toeOf(s.contact.spin) - toe), toeOf(s.oppose.spin) - toe
 }
 
@@ -131,17 +132,19 @@ func (s *State) ackermann() float64 {
 	return 100 * (inner - outer) / (inner - ideal)
 }
 
+// turnRadius returns how far the outer contact centre is from the point of the rear axle's line about
+// which the outer wheel alone would roll.
 func (s *State) turnRadius() float64 {
 	this, other := s.steered()
-	outer := math.Abs(this)
+	outer, at := math.Abs(this), s.contact.at.X
 	if this > 0 {
-		outer = math.Abs(other)
+		outer, at = math.Abs(other), s.oppose.at.X
 	}
 	l := s.prog.linkage.Wheelbase
 	if s.opp == s.cur || (this > 0) != (other > 0) || outer < ackermannFrom || !(l > 0) {
 		return math.NaN()
 	}
-	return finite(l / math.Sin(outer))
+	return finite((l + at - s.wheel.contact.X) / math.Sin(outer))
 }
 
 const contactRates = needRates | needContact
@@ -161,7 +164,7 @@ var cornerMeasures = []Measure{
 		value: func(s *State, _ int) float64 { return -math.Asin(s.cur.rotate(s.wheel.spin).Z) / degree }},
 	{Name: "toe", Unit: Degree, Scale: 0.02, Sign: "+ front inward",
 		Line:  "wheel plane to straight ahead, seen from above",
-		Long:  "Arc tangent of the spin axis seen from above, the same sense on both sides of the car.",
+		Long:  "Arc tangent of the spin axis seen from above, of one wheel (half the axle's total toe), the same sense on both sides of the car.",
 		value: func(s *State, _ int) float64 { return toeOf(s.cur.rotate(s.wheel.spin)) / degree }},
 	{Name: "steer_angle", Unit: Degree, Scale: 0.1, Sign: "+ to the left",
 		Line:  "toe's angle about +z",
@@ -186,7 +189,7 @@ var cornerMeasures = []Measure{
 		Long:  "From the contact centre to where the steering axis meets the ground, along the wheel's ground line.",
 		value: func(s *State, _ int) float64 { a, _ := s.axisOffset(s.contact.at); return a }},
 	{Name: "kingpin_offset", Unit: Millimetre, Scale: 1, Sign: "+ axis inboard of the contact centre", needs: needAxis | needContact,
-		Line:  "the same, across the wheel",
+		Line:  "contact centre to the steering axis at the ground, across the wheel",
 		Long:  "From the contact centre to where the steering axis meets the ground, across the wheel's ground line; builders also say scrub radius.",
 		value: func(s *State, _ int) float64 { _, i := s.axisOffset(s.contact.at); return i }},
 	{Name: "hub_trail", Unit: Millimetre, Scale: 1, Sign: "+ axis ahead", needs: needAxis | needContact,
@@ -194,7 +197,7 @@ var cornerMeasures = []Measure{
 		Long:  "From the wheel centre to the steering axis at the wheel centre's height, along the wheel's ground line.",
 		value: func(s *State, _ int) float64 { a, _ := s.axisOffset(s.cur.t); return a }},
 	{Name: "hub_offset", Unit: Millimetre, Scale: 1, Sign: "+ axis inboard", needs: needAxis | needContact,
-		Line:  "the same, across the wheel",
+		Line:  "wheel centre to the steering axis at its height, across the wheel",
 		Long:  "From the wheel centre to the steering axis at the wheel centre's height, across the wheel's ground line.",
 		value: func(s *State, _ int) float64 { _, i := s.axisOffset(s.cur.t); return i }},
 	{Name: "camber_gain", Unit: DegreePerMillimetre, Scale: 0.001, Sign: "+ camber grows in bump", needs: needRates,
@@ -251,7 +254,7 @@ var cornerMeasures = []Measure{
 	{Name: "front_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre inboard", needs: contactRates,
 		Null: "farther than 1 km",
 		Line: "contact centre to the instant centre in front view",
-		Long: "Lateral distance from the contact centre to the point of its transverse plane where the carrier has no velocity in front view.",
+		Long: "Lateral distance from the contact centre to the point of its transverse plane where the carrier has no velocity in front view. The tie rod counts: it equals the drawing through the arms where there is no bump steer.",
 		value: func(s *State, _ int) float64 {
 			return finite(s.contact.fixed.Z / s.cur.dz.wx)
 		}},
@@ -265,21 +268,21 @@ var cornerMeasures = []Measure{
 	{Name: "roll_centre_height", Unit: Millimetre, Scale: 1, Sign: "+ above the ground", needs: contactRates | needOpposite,
 		Null:  "the two lines meet farther than 1 km away",
 		Line:  "where the two contact lines meet, above the ground",
-		Long:  "Height above the ground through both contact centres of the point where the lines from the contact centres to the front-view instant centres meet.",
+		Long:  "Height above the ground through both contact centres of the point where the lines from the contact centres to the front-view instant centres meet. The tie rod counts: it equals the drawing through the arms where there is no bump steer.",
 		value: func(s *State, _ int) float64 { _, h := s.rollCentre(); return h }},
 	{Name: "roll_centre_lateral", Unit: Millimetre, Scale: 10, Sign: "+ left", needs: contactRates | needOpposite,
 		Null:  "the two lines meet farther than 1 km away",
-		Line:  "the same point, from the middle of the contacts",
+		Line:  "the roll centre, from the middle of the contacts",
 		Long:  "Lateral distance of the roll centre from the middle of the two contact centres.",
 		value: func(s *State, _ int) float64 { l, _ := s.rollCentre(); return l }},
 	{Name: "ackermann", Unit: Percent, Scale: 1, Sign: "100 = both wheels turn about one point", needs: needContact | needOpposite | needAxis,
 		Null:  "near centre, where the wheels steer opposite ways, or without a wheelbase",
 		Line:  "how much of the ideal difference of steer the wheels have",
-		Long:  "100 (inner - outer)/(inner - outer*), static toe removed, cot outer* = cot inner + w/L; w between the steering axes at the ground, L the wheelbase.",
+		Long:  "100 (inner - outer)/(inner - outer*), the toe at this wheel travel with the rack centred removed, cot outer* = cot inner + w/L; w between the steering axes at the ground at design, L the wheelbase.",
 		value: func(s *State, _ int) float64 { return s.ackermann() }},
 	{Name: "turn_radius", Unit: Millimetre, Scale: 10, needs: needContact | needOpposite | needAxis,
 		Null:  "near centre, where the wheels steer opposite ways, or without a wheelbase",
 		Line:  "radius of the circle that the outer wheel rolls",
-		Long:  "Wheelbase over the sine of the outer wheel's steer: the outer front contact centre's circle about a point on the rear axle's line.",
+		Long:  "From the outer contact centre to the point of the rear axle's line about which that wheel alone would roll, the toe at this wheel travel with the rack centred removed. Below 100 % ackermann the inner wheel would roll about a farther point, and the car's own circle is wider.",
 		value: func(s *State, _ int) float64 { return s.turnRadius() }},
 }

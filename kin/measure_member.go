@@ -48,15 +48,15 @@ var memberMeasures = []Measure{
 		Line:  "slope of the installation ratio with wheel travel",
 		Long:  "Exact derivative of the installation ratio with wheel travel, the rack held.",
 		value: func(s *State, m int) float64 { _, _, d := s.gauge(m, 2); return -d }},
-	{Name: "angle", Of: ofKinds(Arm, Rocker), Unit: Degree, Scale: 0.1, Sign: "+ right-handed about the axis from the first point to the second", needs: needMembers,
+	{Name: "angle", Of: ofKinds(Arm, Rocker), Unit: Degree, Scale: 0.1, Sign: "+ right-handed about the axis from its first point to its second on the left side; mirrored on the right", needs: needMembers,
 		Line: "turn about its axis, from design",
 		Long: "How far an arm or rocker has turned from design about its axis.",
 		value: func(s *State, m int) float64 {
 			f := &s.follow[s.prog.followOf[m]]
 			return math.Atan2(f.s, f.c) / degree
 		}},
-	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = full leverage", needs: needMembers | needLever,
+	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = square to the arm", needs: needMembers | needLever,
 		Line:  "between a rod, damper or spring and the arm it works on",
-		Long:  "Angle at its end on an arm or rocker between the rod and the line to the axis, square to it. A rod that drives a rocker is measured at that rocker.",
+		Long:  "Angle at its end on an arm or rocker between the rod and the line square to the axis. A rod that drives a rocker is measured at that rocker. 90 is full leverage for a rod in the plane in which the arm turns; a rod out of that plane has less.",
 		value: func(s *State, m int) float64 { return s.leverAngle(m) / degree }},
 }

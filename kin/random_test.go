@@ -2,6 +2,7 @@ package kin_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"trammel/kin"
@@ -20,16 +21,35 @@ func forLayouts(t *testing.T, property func(t *rapid.T, l *kin.Linkage)) {
 	}
 }
 
-// drawCorner moves every coordinate of a linkage by up to reach, and gives it another wheel.
+// drawCorner moves every coordinate of a linkage by up to reach and gives it another wheel, such that it
+// goes through every place that drawPosition draws.
 func drawCorner(t *rapid.T, l *kin.Linkage, reach float64) *kin.Linkage {
 	move := rapid.Float64Range(-reach, reach)
-	for i := range l.Points {
-		p := &l.Points[i]
-		p.At = r3.Add(p.At, r3.Vec{X: move.Draw(t, p.Name+".x"), Y: move.Draw(t, p.Name+".y"), Z: move.Draw(t, p.Name+".z")})
+	return rapid.Custom(func(t *rapid.T) *kin.Linkage {
+		moved := *l
+		moved.Points = slices.Clone(l.Points)
+		for i := range moved.Points {
+			p := &moved.Points[i]
+			p.At = r3.Add(p.At, r3.Vec{X: move.Draw(t, p.Name+".x"), Y: move.Draw(t, p.Name+".y"), Z: move.Draw(t, p.Name+".z")})
+		}
+		moved.Wheel.Camber = rapid.Float64Range(-4, 4).Draw(t, "camber") * deg
+		moved.Wheel.Toe = rapid.Float64Range(-2, 2).Draw(t, "toe") * deg
+		return &moved
+	}).Filter(closes).Draw(t, "corner")
+}
+
+// closes tells whether a corner goes through the travel of drawPosition, with some room.
+func closes(l *kin.Linkage) bool {
+	prog, err := kin.Compile(l)
+	if err != nil {
+		return false
 	}
-	l.Wheel.Camber = rapid.Float64Range(-4, 4).Draw(t, "camber") * deg
-	l.Wheel.Toe = rapid.Float64Range(-2, 2).Draw(t, "toe") * deg
-	return l
+	s := prog.NewState()
+	if s.SetDesign(prog.Points()).Status != kin.OK {
+		return false
+	}
+	_, f := s.Run(prog.NewSweep(kin.NewMotion("room", grid(5, 5, 44, 22)), nil), nil)
+	return f.Status == kin.OK
 }
 
 func drawPosition(t *rapid.T) kin.Position {

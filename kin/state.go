@@ -85,6 +85,7 @@ type State struct {
 	spare  [3]*pose
 
 	cur, opp *pose // the position measured, and the other side's
+	straight *pose // the same wheel travel with the rack centred
 	contact  contactAt
 	oppose   contactAt
 }
@@ -269,7 +270,7 @@ func (s *State) solveDesign() Failure {
 	s.sign = math.Copysign(1, d.det)
 	s.rates(d, true, true)
 	*s.slot[1][slotDesign] = *d
-	s.cur, s.opp = d, d
+	s.cur, s.opp, s.straight = d, d, d
 	s.takeContact(d, &s.contact)
 	s.wheel.contact = s.contact.at
 	s.wheel.trackHalf = s.axisAtGround()

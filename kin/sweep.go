@@ -151,7 +151,10 @@ func (s *State) pass(sw *Sweep, nd *node) Failure {
 		return f
 	}
 	s.cur = s.slot[0][nd.to]
-	s.opp = s.cur
+	s.opp, s.straight = s.cur, s.slot[0][slotDesign]
+	if nd.at.Wheel != 0 {
+		s.straight = s.slot[0][slotTrunk]
+	}
 	if sw.needs&needOpposite != 0 && rack != 0 {
 		if f := s.visit(sw, nd, 1, Position{nd.at.Wheel, -rack}); f.Status != OK {
 			return f
