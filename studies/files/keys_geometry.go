@@ -8,8 +8,8 @@ var kindKeys = []string{"arm", "link", "rocker", "damper", "spring"}
 const (
 	laterOneCorner = "this build moves one corner and its mirror image, so leave it out"
 	laterMembers   = "this build has arm, link, rocker, damper and spring"
-	laterSolids    = "this build checks no clearances, so leave it out and look at the gaps in CAD with `trammel export --place`"
-	laterTilt      = "this build checks no tilt, so leave it out and look at the joints in CAD with `trammel export --place`"
+	laterSolids    = "this build checks no clearances, so leave it out and look at the gaps in CAD, at the points that `trammel export --format csv` writes"
+	laterTilt      = "this build checks no tilt, so leave it out and look at the joints in CAD, at the points that `trammel export --format csv` writes"
 	laterVehicle   = "this build needs no more of the vehicle than its wheelbase, so leave it out"
 )
 

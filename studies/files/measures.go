@@ -135,3 +135,31 @@ func (s *studyDraft) measureNames() []string {
 	}
 	return names
 }
+
+// NoMeasure says in a sentence without its full stop that there is no measure of that name, which may
+// carry a member as in "damper.length", and which one was probably meant; with nothing to offer it names
+// the list of all.
+func NoMeasure(name string) string {
+	member, bare := "", name
+	if dot := strings.LastIndexByte(name, '.'); dot >= 0 {
+		member, bare = name[:dot+1], name[dot+1:]
+	}
+	if slices.Contains(laterMeasures, plain(bare)) {
+		return name + " is not built yet; `trammel measures` lists what is"
+	}
+	var names []string
+	for _, m := range kin.Measures() {
+		names = append(names, m.Name)
+	}
+	word := near(bare, names)
+	if word == "" {
+		return name + " is no measure; `trammel measures` lists them all"
+	}
+	switch m, _ := kin.LookupMeasure(word); {
+	case m.Of == kin.OfCorner:
+		member = ""
+	case member == "":
+		member = "MEMBER."
+	}
+	return name + " is no measure; write " + member + word + difference(bare)
+}

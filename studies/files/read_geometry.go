@@ -16,12 +16,13 @@ type draft struct {
 	used    map[string]bool // points that some member or the wheel uses
 	members []string        // names of all members, usable or not
 	bodies  []string        // names of all bodies
+	unclear map[string]bool // members that do not say what they are, so that they may be bodies
 	framed  bool            // units, axes, origin and side could be read
 	read    bool            // the file could be read at all
 }
 
 func readGeometry(read ReadFile, path string, problems *Problems) *draft {
-	g := &draft{Geometry: &Geometry{Path: path}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{}}
+	g := &draft{Geometry: &Geometry{Path: path}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{}, unclear: map[string]bool{}}
 	g.w = &walk{file: path, problems: problems, notes: &g.Notes}
 	text, complaint := fetch(read, path)
 	if complaint != "" {
@@ -316,7 +317,7 @@ func (g *draft) remarks() {
 			continue
 		}
 		if !g.used[p.Name] {
-			w.note(p.Pos, unusedPath(p.Name), "%s is used by no member, so nothing depends on it unless a study names it", p.Name)
+			w.note(p.Pos, unusedPath(p.Name), "%s is used by no member, so it does nothing here; that is as it should be if a study moves points along a line through it, else look for a wrong name in a member", p.Name)
 		}
 		if first, ok := at[p.N]; ok {
 			w.note(p.Pos, "points."+p.Name, "%s stands at the same place as %s", p.Name, first)

@@ -86,6 +86,7 @@ func (g *draft) walkMembers(f field) {
 		if kinds[i] == "arm" || kinds[i] == "rocker" {
 			g.bodies = append(g.bodies, e.key.Value)
 		}
+		g.unclear[e.key.Value] = kinds[i] == ""
 	}
 	for i, e := range entries {
 		g.walkMember(e, kinds[i])
@@ -247,6 +248,7 @@ func (g *draft) bodyName(f field) (string, bool) {
 	switch {
 	case slices.Contains(g.bodies, s):
 		return s, true
+	case g.unclear[s]: // its own mistake was reported, and no other follows from it
 	case slices.Contains(g.members, s):
 		g.w.bad(f, "is %s, which is a member but no body; bodies are frame, rack, upright, and every arm and rocker", quoted(s))
 	default:

@@ -3,7 +3,6 @@ package files
 import (
 	"fmt"
 	"math/big"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -181,6 +180,7 @@ func (w *walk) entries(f field) ([]field, bool) {
 	if w.tooMuch(f, len(f.node.Content)/2, maxEntries) {
 		return nil, false
 	}
+	w.decimalCommas(f)
 	var out []field
 	seen := make(map[string]*yaml.Node, len(f.node.Content)/2)
 	for i := 0; i+1 < len(f.node.Content); i += 2 {
@@ -278,7 +278,7 @@ func (w *walk) unknownKey(parent, c field, t keys) {
 	what := orElse(parent.label, t.of)
 	if word := near(name, free); word != "" {
 		parent.meant[word] = c.key
-		w.at(c.keyPos(), c.path, "%s does not know %s; write %s", what, quoted(name), word)
+		w.at(c.keyPos(), c.path, "%s does not know %s; write %s%s", what, quoted(name), word, difference(name))
 		return
 	}
 	for _, section := range sortedKeys(t.under) {
@@ -461,31 +461,4 @@ func (w *walk) triple(f field) (n [3]int64, ok bool) {
 		n[i], ok = q, ok && good
 	}
 	return n, ok
-}
-
-var digitsForm = regexp.MustCompile(`^\d+$`)
-var integerForm = regexp.MustCompile(`^[+-]?\d+$`)
-
-// wrongCount says that a point has too few or too many numbers, and guesses at decimal commas.
-func wrongCount(texts []string, want string) string {
-	plural := "numbers"
-	if len(texts) == 1 {
-		plural = "number"
-	}
-	if len(texts) > 3 && len(texts) <= 6 {
-		// Of the pairs that can be one number, the one with the shortest second part is likeliest.
-		best := -1
-		for i := 0; i+1 < len(texts); i++ {
-			if integerForm.MatchString(texts[i]) && digitsForm.MatchString(texts[i+1]) && (best < 0 || len(texts[i+1]) < len(texts[best+1])) {
-				best = i
-			}
-		}
-		if best >= 0 {
-			return fmt.Sprintf("has %d %s; decimal comma? Write %s.%s", len(texts), plural, clip(texts[best]), clip(texts[best+1]))
-		}
-	}
-	if len(texts) == 1 && len(strings.Fields(texts[0])) == 3 {
-		return "has its numbers without commas; write [" + clip(strings.Join(strings.Fields(texts[0]), ", ")) + "]"
-	}
-	return fmt.Sprintf("has %d %s; write %s", len(texts), plural, want)
 }

@@ -17,7 +17,7 @@ var otherWords = map[string][]string{
 	"roll_centre": {"roll_centre_height"}, "rc_height": {"roll_centre_height"}, "roll_center_lateral": {"roll_centre_lateral"},
 	"camber_angle": {"camber"}, "toe_angle": {"toe"}, "toe_in": {"toe"}, "toe_out": {"toe"}, "caster_angle": {"caster"}, "castor_angle": {"caster"},
 	"steer": {"steer_angle"}, "steering_angle": {"steer_angle"}, "road_wheel_angle": {"steer_angle"}, "toe_change": {"bump_steer", "toe"},
-	"roll_steer": {"bump_steer"}, "camber_change": {"camber_gain"}, "camber_rate": {"camber_gain"}, "swing_arm": {"front_view_swing_arm"},
+	"ride_steer": {"bump_steer"}, "camber_change": {"camber_gain"}, "camber_rate": {"camber_gain"}, "swing_arm": {"front_view_swing_arm"},
 	"fvsa": {"front_view_swing_arm"}, "svsa": {"side_view_swing_arm"}, "track_change": {"half_track_change"}, "wheelbase_change": {"contact_x_change"},
 	"stroke": {"length"}, "rack_displacement": {"rack_travel"}, "steering_travel": {"rack_travel"},
 	"shock": {"damper"}, "shock_absorber": {"damper"}, "coilover": {"damper"}, "coil_over": {"damper"}, "shocks": {"damper"}, "coil": {"spring"},
@@ -38,9 +38,28 @@ var otherWords = map[string][]string{
 	"min": {"from", "at_least"}, "max": {"to", "at_most"}, "lower": {"from", "min"}, "upper": {"to", "max"}, "minimum": {"min", "from", "at_least"}, "maximum": {"max", "to", "at_most"},
 	"plus_minus": {"by"}, "range": {"by", "spread"}, "increment": {"step"}, "target_value": {"value"}, "constant": {"hold"}, "linear": {"straight"}, "flat": {"even"}, "curve": {"follow"}, "where": {"place"}, "at": {"place"}, "motion_name": {"in"},
 	"millimetre": {"mm"}, "millimetres": {"mm"}, "millimeter": {"mm"}, "millimeters": {"mm"}, "inch": {"in"}, "inches": {"in"}, "imperial": {"in"}, "metric": {"mm"},
-	"front": {"forward"}, "fore": {"forward"}, "forwards": {"forward"}, "back": {"rearward"}, "aft": {"rearward"}, "rear": {"rearward"}, "backward": {"rearward"}, "backwards": {"rearward"}, "driver": {"left"}, "port": {"left"}, "starboard": {"right"}, "upward": {"up"}, "upwards": {"up"}, "downward": {"down"}, "top": {"up"},
-	"lh": {"left"}, "rh": {"right"}, "l": {"left"}, "r": {"right"}, "driver_side": {"left"}, "de": {"differential-evolution"}, "lhs": {"latin-hypercube"}, "latin": {"latin-hypercube"}, "grid": {"factorial"}, "oat": {"one-at-a-time"}, "monte_carlo": {"random"}, "table": {"points"}, "csv": {"points"},
+	"front": {"forward"}, "fore": {"forward"}, "forwards": {"forward"}, "back": {"rearward"}, "aft": {"rearward"}, "rear": {"rearward"}, "backward": {"rearward"}, "backwards": {"rearward"}, "port": {"left"}, "starboard": {"right"}, "upward": {"up"}, "upwards": {"up"}, "downward": {"down"}, "top": {"up"},
+	"lh": {"left"}, "rh": {"right"}, "l": {"left"}, "r": {"right"}, "de": {"differential-evolution"}, "lhs": {"latin-hypercube"}, "latin": {"latin-hypercube"}, "grid": {"factorial"}, "oat": {"one-at-a-time"}, "monte_carlo": {"random"}, "table": {"points"}, "csv": {"points"},
 	"improved": {"improving"}, "best": {"improving", "best 100"}, "off": {"none"}, "no": {"none"}, "yes": {"all"}, "hours": {"time"}, "duration": {"time"}, "size": {"disk"},
+}
+
+// differs says, for words of the table that mean not quite the same, what the right one means. It goes on
+// from `write WORD, `.
+var differs = map[string]string{
+	"motion_ratio":   "which is damper shortening per wheel travel; if yours is wheel over damper, write its reciprocal",
+	"leverage_ratio": "which is damper shortening per wheel travel; if yours is wheel over damper, write its reciprocal",
+	"rolling_radius": "which is the height of the wheel's centre above the ground; a rolling radius, the way rolled in one turn over 2 pi, is longer by some millimetres",
+}
+
+// sideWords name a side of the car that is the left one in some cars and the right one in others.
+var sideWords = []string{"driver", "driver_side", "drivers_side", "passenger", "passenger_side", "passengers_side", "nearside", "near_side", "offside", "off_side"}
+
+// difference goes on from the offer of a word with what it means, where that is not quite what was written.
+func difference(written string) string {
+	if s := differs[plain(written)]; s != "" {
+		return ", " + s
+	}
+	return ""
 }
 
 // near returns the allowed word that was probably meant: another word for it, else the nearest in
@@ -116,8 +135,11 @@ func list(words []string, last string) string {
 
 // instead ends a sentence about an unknown word: with the right one, or with all that may stand there.
 func instead(written string, allowed []string) string {
+	if slices.Contains(sideWords, plain(written)) && slices.Contains(allowed, "left") && slices.Contains(allowed, "right") {
+		return "write left or right, whichever side that is in this car"
+	}
 	if word := near(written, allowed); word != "" {
-		return "write " + offered(word)
+		return "write " + offered(word) + difference(written)
 	}
 	allowed = slices.Clone(allowed)
 	for i := range allowed {

@@ -2,6 +2,7 @@ package files
 
 import (
 	"slices"
+	"strings"
 	"testing"
 
 	"trammel/kin"
@@ -86,6 +87,41 @@ func TestOtherWordsLeadSomewhere(t *testing.T) {
 			if !slices.Contains(known, w) {
 				t.Errorf("%q leads to %q, which nothing is called", written, w)
 			}
+		}
+	}
+}
+
+// Builders' other words for measures lead to ours, with the difference where they mean not quite the same:
+// common practice, no source.
+func TestNoMeasure(t *testing.T) {
+	for name, want := range map[string]string{
+		"scrub_radius":          "scrub_radius is no measure; write kingpin_offset",
+		"ride steer":            "ride steer is no measure; write bump_steer",
+		"damper.scrub":          "damper.scrub is no measure; write kingpin_offset",
+		"damper.motion_ratio":   "damper.motion_ratio is no measure; write damper.installation_ratio, which is damper shortening per wheel travel; if yours is wheel over damper, write its reciprocal",
+		"progressivity":         "progressivity is no measure; write MEMBER.progression",
+		"roll_steer":            "roll_steer is not built yet; `trammel measures` lists what is",
+		"xyzzy":                 "xyzzy is no measure; `trammel measures` lists them all",
+		strings.Repeat("x", 99): strings.Repeat("x", 99) + " is no measure; `trammel measures` lists them all",
+	} {
+		if got := NoMeasure(name); got != want {
+			t.Errorf("for %q it says %q, want %q", name, got, want)
+		}
+	}
+}
+
+// Words that mean something else are not taken for ours: the driver sits on the right in many cars, and
+// roll steer is no bump steer.
+func TestOtherThings(t *testing.T) {
+	if got, want := instead("Driver side", []string{"left", "right"}), "write left or right, whichever side that is in this car"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got := near("roll_steer", []string{"bump_steer", "toe"}); got != "" {
+		t.Errorf("roll_steer leads to %s", got)
+	}
+	for w := range differs {
+		if otherWords[w] == nil {
+			t.Errorf("%s has a difference, but leads nowhere", w)
 		}
 	}
 }
