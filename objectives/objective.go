@@ -83,12 +83,14 @@ type TargetResult struct {
 	Miss float64 // root mean square of the departures over within
 	Got  float64 // value at the greatest departure; for straight, even, rising and falling the departure itself; NaN if none
 	Met  bool    // the greatest departure is within
+	At   int     // which row of the series departs most; -1 without a value
 }
 
 // LimitResult is how a candidate stands to one limit.
 type LimitResult struct {
 	Over float64 // greatest passing over the scale, negative while there is room
 	Got  float64 // the value there; for a spread the spread; NaN if none
+	At   int     // which of the limit's rows, counted through its series; -1 without a value
 }
 
 // Result is how a candidate stands to everything.
@@ -186,7 +188,7 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 		for i := range r {
 			r[i] = Missing * math.Sqrt(share/float64(len(r)))
 		}
-		return TargetResult{Miss: Missing, Got: math.NaN()}
+		return TargetResult{Miss: Missing, Got: math.NaN(), At: -1}
 	}
 	var sum, worst float64
 	at := 0
@@ -216,7 +218,7 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 	for i := range r {
 		r[i] *= scale
 	}
-	return TargetResult{Miss: math.Sqrt(sum / float64(n)), Got: got, Met: worst <= 1}
+	return TargetResult{Miss: math.Sqrt(sum / float64(n)), Got: got, Met: worst <= 1, At: at}
 }
 
 // departures fills d with the signed departures in the measure's unit, NaN where there is no value, and
@@ -317,7 +319,7 @@ func steps(d []float64, rising bool) {
 // passing fills g with how far each value passes the limit, over the scale. A position without a value
 // keeps the limit as far as it goes: -1.
 func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
-	res := LimitResult{Over: math.Inf(-1), Got: math.NaN()}
+	res := LimitResult{Over: math.Inf(-1), Got: math.NaN(), At: -1}
 	least, greatest := math.Inf(1), math.Inf(-1)
 	if !math.IsInf(l.Spread, 1) {
 		for _, s := range l.Series {
@@ -341,7 +343,7 @@ func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
 			if math.IsNaN(over) {
 				over = -1
 			} else if over > res.Over {
-				res.Over, res.Got = over, got
+				res.Over, res.Got, res.At = over, got, k
 			}
 			g[k] = over
 			k++

@@ -68,6 +68,9 @@ type TargetState struct {
 	Got     *float64 `json:"got"`
 	Miss    float64  `json:"miss"`
 	Met     bool     `json:"met"`
+	Asked   string   `json:"asked"`
+	Says    string   `json:"says"`  // Got in words, in the file's unit
+	Place   string   `json:"place"` // where that is
 }
 
 // LimitState is how a candidate stands to a limit.
@@ -78,6 +81,9 @@ type LimitState struct {
 	Got     *float64 `json:"got"`
 	Over    float64  `json:"over"`
 	Broken  bool     `json:"broken"`
+	Asked   string   `json:"asked"`
+	Says    string   `json:"says"`
+	Place   string   `json:"place"`
 }
 
 // What makes two answers distinct, and how many are looked at and shown.
@@ -157,11 +163,13 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	v := Verdict{Run: run, Status: o.Status.String(), Score: o.Score, Violation: o.Violation}
 	for i := range st.targets {
 		col, t := st.columnAt(st.Objective.Targets[i].Series), e.result.Targets[i]
-		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met})
+		says, place := st.gotOf(i, &t)
+		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met, st.askedOf(i), says, place})
 	}
 	for i := range st.limits {
 		col, l := st.columnAt(st.Objective.Limits[i].Series[0]), e.result.Limits[i]
-		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > 1e-6})
+		says, place := st.nearestOf(i, &l)
+		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > 1e-6, st.limitOf(i), says, place})
 	}
 	for i, x := range p.X {
 		d := &st.Space.Dims[i]
@@ -274,7 +282,11 @@ func split(targets []TargetState) (met, missed []string) {
 func (ans *Answer) moved(b *strings.Builder) {
 	best := &ans.Answers[0]
 	g := ans.archive.Study.File.Geometry
-	fmt.Fprintf(b, "\nWhat moved, in %s and the file's axes:\n", g.Units)
+	if len(best.Points) == 0 {
+		b.WriteString("\nNothing moved: no run is better than the design.\n")
+		return
+	}
+	fmt.Fprintf(b, "\nWhat moved, in the file's axes and unit (%s):\n", g.Units)
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "point\taxis\twas\tnow\tby\t")
 	for _, p := range best.Points {
@@ -295,27 +307,6 @@ func (ans *Answer) moved(b *strings.Builder) {
 			fmt.Fprintf(b, "  %s: turned by %s deg\n", m.Name, plus(m.Now))
 		}
 	}
-}
-
-func (ans *Answer) wanted(b *strings.Builder) {
-	best := &ans.Answers[0]
-	fmt.Fprintf(b, "\nTargets (miss 1 = the root mean square departure is as large as within):\n")
-	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "  target\tmeasure\tmiss at design\tmiss now\tgot\tmet")
-	for i, t := range best.Targets {
-		was := "-"
-		if ans.Design != nil {
-			was = short(ans.Design.Targets[i].Miss)
-		}
-		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\n", t.Name, t.Measure, was, short(t.Miss), measured(t.Got, t.Unit), yes(t.Met))
-	}
-	if len(best.Limits) > 0 {
-		fmt.Fprintln(w, "  limit\tmeasure\t\t\tnearest\tkept")
-		for _, l := range best.Limits {
-			fmt.Fprintf(w, "  %s\t%s\t\t\t%s\t%s\n", l.Name, l.Measure, measured(l.Got, l.Unit), yes(!l.Broken))
-		}
-	}
-	w.Flush()
 }
 
 func (ans *Answer) lines(b *strings.Builder) {
@@ -419,11 +410,4 @@ func plus(x float64) string {
 		return "+" + decimals(x)
 	}
 	return decimals(x)
-}
-
-func measured(x *float64, unit string) string {
-	if x == nil {
-		return "-"
-	}
-	return strings.TrimSpace(fmt.Sprintf("%.4g %s", *x, unit))
 }

@@ -1,0 +1,151 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"text/tabwriter"
+
+	"trammel/kin"
+	"trammel/objectives"
+	"trammel/studies/files"
+)
+
+// say writes a measure's value as a person reads it: lengths in the geometry file's unit.
+func (st *Study) say(x float64, unit string) string {
+	if unit == kin.Millimetre.String() && st.File.Geometry.Units == files.Inch {
+		x, unit = x/25.4, "in"
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.4g %s", x, unit))
+}
+
+// sayPlace names a position of a sweep: the travel that moves there.
+func (st *Study) sayPlace(sweep, row int) string {
+	m := st.sweeps[sweep].Motion
+	at := m.Positions[row]
+	var words []string
+	if at.Wheel != 0 || at.Rack == 0 {
+		words = append(words, "wheel "+st.say(at.Wheel, "mm"))
+	}
+	if at.Rack != 0 {
+		words = append(words, "rack "+st.say(at.Rack, "mm"))
+	}
+	return strings.Join(words, ", ")
+}
+
+// askedOf says what a target asks, in few words.
+func (st *Study) askedOf(i int) string {
+	t := st.targets[i]
+	of := &st.Objective.Targets[i]
+	unit := st.columnAt(of.Series).Measure.Unit.String()
+	what := ""
+	switch t.Shape {
+	case files.Follow:
+		what = fmt.Sprintf("curve %s to %s", st.say(t.Curve[0][1], ""), st.say(t.Curve[len(t.Curve)-1][1], unit))
+	case files.Hold, files.Value:
+		what = st.say(t.Value, unit)
+	case files.AtMost:
+		what = "at most " + st.say(t.Value, unit)
+	case files.AtLeast:
+		what = "at least " + st.say(t.Value, unit)
+	default:
+		what = t.Shape.String()
+	}
+	if t.Relative {
+		what += " from design"
+	}
+	return what + within(st, t, unit)
+}
+
+func within(st *Study, t *files.Target, unit string) string {
+	a, b := t.Within.Above, t.Within.Below
+	switch {
+	case t.Shape == files.AtLeast || t.Shape == files.Rising:
+		a = b
+	case t.Shape == files.AtMost || t.Shape == files.Falling:
+		b = a
+	}
+	switch {
+	case len(a) > 1 || len(b) > 1:
+		return " within a curve"
+	case a[0][1] == b[0][1]:
+		return " ± " + st.say(a[0][1], unit)
+	}
+	return fmt.Sprintf(" +%s −%s", st.say(a[0][1], ""), st.say(b[0][1], unit))
+}
+
+// limitOf says what a limit allows, in few words.
+func (st *Study) limitOf(i int) string {
+	l := &st.Objective.Limits[i]
+	unit := st.columnAt(l.Series[0]).Measure.Unit.String()
+	var words []string
+	if !math.IsInf(l.Min, -1) {
+		words = append(words, "at least "+st.say(l.Min, unit))
+	}
+	if !math.IsInf(l.Max, 1) {
+		words = append(words, "at most "+st.say(l.Max, unit))
+	}
+	if !math.IsInf(l.Spread, 1) {
+		words = append(words, "spread at most "+st.say(l.Spread, unit))
+	}
+	return strings.Join(words, ", ")
+}
+
+// gotOf says where a target departs most, and what stands there.
+func (st *Study) gotOf(i int, r *objectives.TargetResult) (got, place string) {
+	of := &st.Objective.Targets[i]
+	if r.At < 0 {
+		return "no value", ""
+	}
+	got = st.say(r.Got, st.columnAt(of.Series).Measure.Unit.String())
+	if of.Shape >= objectives.Straight && of.Shape <= objectives.Falling {
+		got = "off by " + got
+	}
+	return got, st.sayPlace(of.Series.Sweep, of.Series.Rows[r.At])
+}
+
+// nearestOf says where a limit comes nearest or is passed most, and what stands there.
+func (st *Study) nearestOf(i int, r *objectives.LimitResult) (got, place string) {
+	l := &st.Objective.Limits[i]
+	if r.At < 0 {
+		return "no value", ""
+	}
+	got = st.say(r.Got, st.columnAt(l.Series[0]).Measure.Unit.String())
+	if !math.IsInf(l.Spread, 1) && math.IsInf(l.Min, -1) && math.IsInf(l.Max, 1) {
+		return "spread " + got, ""
+	}
+	at := r.At
+	for _, s := range l.Series {
+		if at < len(s.Rows) {
+			return got, st.sayPlace(s.Sweep, s.Rows[at])
+		}
+		at -= len(s.Rows)
+	}
+	return got, ""
+}
+
+// wanted writes the tables of targets and limits of the best answer.
+func (ans *Answer) wanted(b *strings.Builder) {
+	best := &ans.Answers[0]
+	b.WriteString("\nTargets. Miss 1: the root mean square departure is as large as within. Met: no departure is larger.\n")
+	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "  target\tmeasure\tasked\tgot, where it is farthest off\tat\tmiss at design\tmiss\tmet")
+	for i, t := range best.Targets {
+		was := "-"
+		if ans.Design != nil {
+			was = short(ans.Design.Targets[i].Miss)
+		}
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", t.Name, t.Measure, t.Asked, t.Says, t.Place, was, short(t.Miss), yes(t.Met))
+	}
+	w.Flush()
+	if len(best.Limits) == 0 {
+		return
+	}
+	b.WriteString("\nLimits.\n")
+	w = tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(w, "  limit\tmeasure\tallowed\tgot, where it is nearest\tat\tkept")
+	for _, l := range best.Limits {
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\n", l.Name, l.Measure, l.Asked, l.Says, l.Place, yes(!l.Broken))
+	}
+	w.Flush()
+}
