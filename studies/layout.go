@@ -3,6 +3,7 @@ package studies
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"trammel/kin"
 	"trammel/objectives"
@@ -106,12 +107,13 @@ func (st *Study) runLayout() (*runColumns, error) {
 	add("score", record.Float64, true, "", "Weighted mean of the squared misses; smaller is better.")
 	add("violation", record.Float64, true, "", "Sum of what broken limits are passed by, over their scales; 0 when none is broken.")
 
-	var names []string
+	first := map[string]string{}
 	for _, col := range c.schema.Columns {
-		names = append(names, col.Name)
-	}
-	for _, clash := range record.Collisions(names) {
-		return nil, usageError{fmt.Errorf("%s: %s; rename one of the two", st.File.Path, clash)}
+		if other, taken := first[col.Name]; taken {
+			return nil, usagef("%s: the column %s would hold two things (%s and %s); rename one of the two in the study",
+				st.File.Path, col.Name, strings.TrimSuffix(other, "."), strings.TrimSuffix(col.Meaning, "."))
+		}
+		first[col.Name] = col.Meaning
 	}
 	return c, nil
 }
