@@ -1,0 +1,79 @@
+package studies
+
+import (
+	"path/filepath"
+	"testing"
+
+	"trammel/optimize"
+	"trammel/studies/files"
+	"trammel/studies/record"
+)
+
+// BenchmarkCandidate solves and judges candidates of the example, all over its box: 41 positions of heave
+// and 21 of steer, and what its targets and limits need of them.
+func BenchmarkCandidate(b *testing.B) {
+	st := mustBind(b, example(b))
+	plan, err := optimize.NewPlan(&st.Space, optimize.DefaultPlan())
+	if err != nil {
+		b.Fatal(err)
+	}
+	points := make([]optimize.Point, 4096)
+	for i := range points {
+		plan.At(&points[i], int64(i))
+	}
+	e := st.NewEvaluator()
+	var o optimize.Outcome
+	e.Evaluate(&points[0], &o)
+	b.ReportAllocs()
+	i := 0
+	for b.Loop() {
+		o.Reset()
+		e.Evaluate(&points[i%len(points)], &o)
+		i++
+	}
+}
+
+// BenchmarkFill writes rows of the example as a worker does, without the disk; it reports the time for each
+// column of a row.
+func BenchmarkFill(b *testing.B) {
+	st := mustBind(b, example(b))
+	columns, err := st.runLayout()
+	if err != nil {
+		b.Fatal(err)
+	}
+	rows := record.NewRows(&columns.schema)
+	e, p := st.NewEvaluator(), st.Space.Design()
+	var o optimize.Outcome
+	e.Evaluate(&p, &o)
+	b.ReportAllocs()
+	i := 0
+	for b.Loop() {
+		if i%480 == 0 {
+			rows.Reset()
+		}
+		i++
+		columns.fill(rows, int64(i), 1, 0, &p, &o, e)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(columns.schema.Columns)), "ns/cell")
+}
+
+// BenchmarkNight runs the example's plan into a folder, with every row and with none.
+func BenchmarkNight(b *testing.B) {
+	for name, rows := range map[string]files.Rows{"all": files.AllRows, "none": files.NoRows} {
+		b.Run(name, func(b *testing.B) {
+			var idle float64
+			n := 0
+			for b.Loop() {
+				f := example(b)
+				f.Record.Rows, f.Curves.Keep = rows, files.KeepNone
+				f.Stages = f.Stages[:1]
+				f.Stages[0].Runs = 20_000
+				res := run(b, f, RunOptions{Dir: filepath.Join(b.TempDir(), "night")})
+				idle += res.IdleShare
+				n++
+			}
+			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(n)/20_000, "µs/run")
+			b.ReportMetric(100*idle/float64(n), "%idle")
+		})
+	}
+}
