@@ -163,7 +163,7 @@ func TestReadmeKeys(t *testing.T) {
 			t.Errorf("the schema of a %s file has %d keys", file, len(names))
 		}
 		for name := range names {
-			if !regexp.MustCompile("`[^`\n]*\\b" + regexp.QuoteMeta(name) + "\\b[^`\n]*`").MatchString(text) && !strings.Contains(text, "**"+name+"**") {
+			if !regexp.MustCompile("`[^`\n]*\\b"+regexp.QuoteMeta(name)+"\\b[^`\n]*`").MatchString(text) && !strings.Contains(text, "**"+name+"**") {
 				t.Errorf("README does not tell of %s in a %s file", name, file)
 			}
 		}
