@@ -21,7 +21,8 @@ type CycleOptions struct {
 
 // Cycle moves a geometry and tabulates its measures, one row for each position: the columns
 // wheel_travel_mm and rack_travel_mm, then the measures in their own units, null where one has no value.
-// Where the linkage does not close, the error, a usage error, says where, which members give way, and how far it goes.
+// Where the travel of the file gives two motions, the column motion comes first and tells them apart.
+// A measure that was asked for by name and has no value anywhere is explained in the table's Notes. Where the linkage does not close, the error, a usage error, says where, which members give way, and how far it goes.
 func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	g, err := Changed(g, o.Changes)
 	if err != nil {
@@ -40,17 +41,45 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := newTable(cycleSchema(columns))
+	t := newTable(cycleSchema(columns, len(motions) > 1))
 	for _, tr := range motions {
 		if err := m.tabulate(t, columns, tr); err != nil {
 			return nil, err
 		}
 	}
+	if o.Measures != nil && !every(o.Measures) {
+		t.Notes = m.unmeasured(t, columns)
+	}
 	return t, nil
 }
 
-// travels is a motion on the command line: a grid in mm, + to the left.
-type travels struct{ wheel, rack []float64 }
+// every tells whether every measure is asked for.
+func every(measures []string) bool { return slices.Equal(measures, []string{"all"}) }
+
+// unmeasured says of each measure that has no value in any row why that is.
+func (m *mover) unmeasured(t *Table, columns []kin.Column) []string {
+	var notes []string
+	for i := range columns {
+		c := &columns[i]
+		at := t.Rows.Index(columnOf(c))
+		if t.valued(at) {
+			continue
+		}
+		switch {
+		case files.NeedsWheelbase(c.Name) && m.g.Vehicle.Wheelbase == 0:
+			notes = append(notes, fmt.Sprintf("%s: %s has no value without the wheelbase; write vehicle: {wheelbase: 2500} with your own number into the file", m.g.Path, c.Name))
+		case c.Measure.Null != "":
+			notes = append(notes, fmt.Sprintf("%s: %s has no value at any of these positions; it has none %s", m.g.Path, c.Name, c.Measure.Null))
+		}
+	}
+	return notes
+}
+
+// travels is a motion to cycle through: a grid in mm, + to the left.
+type travels struct {
+	name        string
+	wheel, rack []float64
+}
 
 // motions returns what was asked for, or the travel of the file: heave, then steer.
 func (m *mover) motions(o CycleOptions) ([]travels, error) {
@@ -60,19 +89,19 @@ func (m *mover) motions(o CycleOptions) ([]travels, error) {
 		if n := len(o.Wheel) * len(o.Rack); n > maxTravel {
 			return nil, usagef("the grid has %d positions; %d is the most", n, maxTravel)
 		}
-		return []travels{{o.Wheel, o.Rack}}, nil
+		return []travels{{"grid", o.Wheel, o.Rack}}, nil
 	case o.Wheel != nil:
-		return []travels{{o.Wheel, still}}, nil
+		return []travels{{"heave", o.Wheel, still}}, nil
 	case o.Rack != nil:
-		return []travels{{still, o.Rack}}, nil
+		return []travels{{"steer", still, o.Rack}}, nil
 	}
 	var out []travels
 	t, u := m.g.Travel, m.g.Units
 	if t.Bump > 0 || t.Droop > 0 {
-		out = append(out, travels{spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still})
+		out = append(out, travels{"heave", spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still})
 	}
 	if t.Rack > 0 {
-		out = append(out, travels{still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions)})
+		out = append(out, travels{"steer", still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions)})
 	}
 	if out == nil {
 		return nil, usagef("%s does not say how far the wheel travels; write travel: {bump: 60, droop: 60} in it, or --travel -60..60:41", m.g.Path)
@@ -93,7 +122,7 @@ var (
 // columns finds the measures to tabulate; every one that is wrong is named.
 func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
 	travel := func(c kin.Column) bool { return c.Name == "wheel_travel" || c.Name == "rack_travel" }
-	if slices.Equal(names, []string{"all"}) {
+	if every(names) {
 		return slices.DeleteFunc(m.prog.Columns(), travel), nil
 	}
 	var out []kin.Column
@@ -124,6 +153,8 @@ func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
 	for _, n := range names {
 		c, err := m.prog.Column(n)
 		switch {
+		case err != nil && !isMeasure(n):
+			bad = append(bad, files.NoMeasure(n))
 		case err != nil:
 			bad = append(bad, err.Error())
 		case slices.ContainsFunc(out, func(o kin.Column) bool { return o.Name == c.Name }):
@@ -138,9 +169,18 @@ func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
 	return out, nil
 }
 
-// cycleSchema describes a table of positions and measures.
-func cycleSchema(columns []kin.Column) record.Schema {
+// isMeasure tells whether a name, with or without a member before it, ends on a measure.
+func isMeasure(name string) bool {
+	_, ok := kin.LookupMeasure(name[strings.LastIndexByte(name, '.')+1:])
+	return ok
+}
+
+// cycleSchema describes a table of positions and measures, of several motions or of one.
+func cycleSchema(columns []kin.Column, several bool) record.Schema {
 	s := record.Schema{Table: "cycle"}
+	if several {
+		s.Columns = append(s.Columns, record.Column{Name: motionColumn, Type: record.Text, Meaning: "Motion: heave moves the wheel, steer the rack."})
+	}
 	for _, name := range []string{"wheel_travel", "rack_travel"} {
 		ms, _ := kin.LookupMeasure(name)
 		s.Columns = append(s.Columns, record.Column{Name: ms.Column(""), Type: record.Float64, Unit: ms.Unit.String(), Meaning: meaningOf(ms, "")})
@@ -177,13 +217,17 @@ func (m *mover) tabulate(t *Table, columns []kin.Column, tr travels) error {
 		return usagef("%s", m.stopped(f, columns, tr.wheel, tr.rack))
 	}
 	n := len(sweep.Motion.Positions)
+	first := len(t.Schema.Columns) - len(columns) // column of a measure
 	for i, p := range sweep.Motion.Positions {
 		t.Rows.Next()
-		t.Rows.Float(0, p.Wheel)
-		t.Rows.Float(1, p.Rack)
+		if at := t.Rows.Index(motionColumn); at >= 0 {
+			t.Rows.Text(at, tr.name)
+		}
+		t.Rows.Float(first-2, p.Wheel)
+		t.Rows.Float(first-1, p.Rack)
 		for c := range columns {
 			if v := out[c*n+i]; !math.IsNaN(v) {
-				t.Rows.Float(2+c, v)
+				t.Rows.Float(first+c, v)
 			}
 		}
 	}

@@ -212,3 +212,85 @@ func TestCycleNeedsATravel(t *testing.T) {
 		t.Errorf("%v; want a usage error that says what to write", err)
 	}
 }
+
+// TestCycleTellsMotionsApart: the travel of the file gives heave and steer, named in a column and parted by
+// a blank line; a single motion has neither.
+func TestCycleTellsMotionsApart(t *testing.T) {
+	g := parallel(t, "mm")
+	g.Travel = files.Travel{Bump: 30_000, Droop: 30_000, Rack: 10_000}
+	both, err := Cycle(g, CycleOptions{Measures: []string{"camber"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	one, err := Cycle(g, CycleOptions{Measures: []string{"camber"}, Wheel: []float64{-30, 0, 30}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if both.Rows.Index("motion") != 0 || one.Rows.Index("motion") >= 0 {
+		t.Errorf("column motion is %d of two motions and %d of one; want 0 and none", both.Rows.Index("motion"), one.Rows.Index("motion"))
+	}
+	for r := range both.Rows.Len() {
+		word, _ := both.Rows.TextAt(0, r)
+		rack, _ := both.Rows.FloatAt(2, r)
+		if want := map[bool]string{true: "heave", false: "steer"}[r < files.DefaultHeavePositions]; word != want || (word == "heave" && rack != 0) {
+			t.Errorf("row %d, rack at %g, is called %s; want %s", r, rack, word, want)
+		}
+	}
+	for tb, blanks := range map[*Table]int{both: 1, one: 0} {
+		var b strings.Builder
+		if err := tb.Write(&b, FormatTable); err != nil {
+			t.Fatal(err)
+		}
+		if n := strings.Count(b.String(), "\n\n"); n != blanks {
+			t.Errorf("%d blank lines; want %d:\n%s", n, blanks, b.String())
+		}
+	}
+}
+
+// TestCycleSaysWhyThereIsNoValue: of what was asked for by name, and only of that.
+func TestCycleSaysWhyThereIsNoValue(t *testing.T) {
+	g := parallel(t, "mm")
+	wheel := []float64{-10, 0, 10}
+	for _, x := range []struct {
+		measures []string
+		want     []string
+	}{
+		{[]string{"ackermann", "camber"}, []string{"ackermann has no value without the wheelbase; write vehicle: {wheelbase: 2500}"}},
+		{[]string{"front_view_swing_arm"}, []string{"front_view_swing_arm has no value at any of these positions; it has none farther than 1 km"}},
+		{[]string{"camber"}, nil},
+		{[]string{"all"}, nil},
+		{nil, nil},
+	} {
+		tb, err := Cycle(g, CycleOptions{Measures: x.measures, Wheel: wheel})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(tb.Notes) != len(x.want) {
+			t.Errorf("%v: %q; want %q", x.measures, tb.Notes, x.want)
+			continue
+		}
+		for i := range x.want {
+			if !strings.Contains(tb.Notes[i], x.want[i]) {
+				t.Errorf("%v: %q; want %q", x.measures, tb.Notes[i], x.want[i])
+			}
+		}
+	}
+}
+
+// TestBuildersWordsForMeasures: what a study file answers to a builder's other word, cycle and measures answer too.
+func TestBuildersWordsForMeasures(t *testing.T) {
+	for name, want := range map[string]string{
+		"scrub_radius":        "scrub_radius is no measure; write kingpin_offset",
+		"damper.motion_ratio": "write damper.installation_ratio, which is damper shortening per wheel travel",
+		"ride_steer":          "ride_steer is no measure; write bump_steer",
+		"anti_dive":           "anti_dive is not built yet",
+	} {
+		_, err := Cycle(parallel(t, "mm"), CycleOptions{Wheel: []float64{0}, Measures: []string{name}})
+		if err == nil || !IsUsage(err) || !strings.Contains(err.Error(), want) {
+			t.Errorf("cycle: %v; want %q", err, want)
+		}
+		if _, err := MeasureText(name); err == nil || !IsUsage(err) || !strings.Contains(err.Error(), want) {
+			t.Errorf("measures: %v; want %q", err, want)
+		}
+	}
+}

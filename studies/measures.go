@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"trammel/kin"
+	"trammel/studies/files"
 	"trammel/studies/record"
 )
 
@@ -83,12 +84,16 @@ func MeasureText(name string) (string, error) {
 	bare := name[strings.LastIndexByte(name, '.')+1:]
 	m, ok := kin.LookupMeasure(bare)
 	if !ok {
+		says := files.NoMeasure(name)
+		if !strings.HasSuffix(says, "is no measure") {
+			return "", usagef("%s; `trammel measures` lists every measure", says)
+		}
 		var names []string
 		for _, m := range kin.Measures() {
 			names = append(names, m.Name)
 		}
 		slices.Sort(names)
-		return "", usagef("%s is no measure; the measures are %s", name, strings.Join(names, ", "))
+		return "", usagef("%s; the measures are %s", says, strings.Join(names, ", "))
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n  of      %s\n  unit    %s\n", written(m), measuredOf(m), unitWord(m.Unit))

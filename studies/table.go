@@ -40,6 +40,17 @@ func ParseFormat(name string) (Format, error) {
 type Table struct {
 	Schema record.Schema
 	Rows   *record.Rows
+	Notes  []string // what a reader may wonder at, each a sentence without its full stop; no part of what Write writes
+}
+
+// valued tells whether a column has a value in any row.
+func (t *Table) valued(column int) bool {
+	for r := range t.Rows.Len() {
+		if t.Rows.Cell(column, r) != nil {
+			return true
+		}
+	}
+	return false
 }
 
 // newTable returns an empty table with the columns of the schema.
@@ -164,8 +175,11 @@ var digitsOf = map[string]int{
 // textWidth is how wide a block of an aligned table may grow before the table goes on below.
 const textWidth = 110
 
+// motionColumn tells the motions of a table apart; a blank line parts them in an aligned one.
+const motionColumn = "motion"
+
 // keyColumns say where a row is; they stand at the left of every block.
-var keyColumns = []string{record.RunColumn, "motion", "wheel_travel_mm", "rack_travel_mm"}
+var keyColumns = []string{record.RunColumn, motionColumn, "wheel_travel_mm", "rack_travel_mm"}
 
 // writeText writes aligned columns under their names, folded at underscores, and their units. A table
 // too wide for a terminal goes on in further blocks, each with the columns that say where a row is.
@@ -190,8 +204,19 @@ func (t *Table) writeText(w *bufio.Writer) {
 			width += rest[0].width + 2
 			block, rest = append(block, rest[0]), rest[1:]
 		}
-		writeBlock(w, block)
+		writeBlock(w, block, t.breaks())
 	}
+}
+
+// breaks tells before which rows another motion begins.
+func (t *Table) breaks() []bool {
+	out := make([]bool, t.Rows.Len())
+	if at := t.Rows.Index(motionColumn); at >= 0 {
+		for r := 1; r < len(out); r++ {
+			out[r] = t.Rows.Cell(at, r) != t.Rows.Cell(at, r-1)
+		}
+	}
+	return out
 }
 
 // textColumn is a column of an aligned table, ready to print.
@@ -252,7 +277,8 @@ func rounded(cell any, digits int) string {
 	}
 }
 
-func writeBlock(w *bufio.Writer, block []textColumn) {
+// writeBlock writes columns side by side, with a blank line before the rows that breaks names.
+func writeBlock(w *bufio.Writer, block []textColumn, breaks []bool) {
 	high := 0
 	for _, c := range block {
 		high = max(high, len(c.head))
@@ -287,6 +313,9 @@ func writeBlock(w *bufio.Writer, block []textColumn) {
 		return
 	}
 	for r := range block[0].cells {
+		if breaks[r] {
+			w.WriteByte('\n')
+		}
 		line(func(c *textColumn) string { return c.cells[r] })
 	}
 }

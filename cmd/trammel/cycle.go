@@ -54,6 +54,9 @@ Where the linkage does not close, the message says where, which members give way
 				if err := out.write(e, t); err != nil {
 					return err
 				}
+				for _, note := range t.Notes {
+					fmt.Fprintf(e.stderr, "trammel: %s.\n", note)
+				}
 			}
 			return nil
 		},

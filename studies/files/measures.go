@@ -14,6 +14,9 @@ var laterMeasures = []string{
 	"twist", "plunge", "joint_angle_inner", "joint_angle_outer", "tilt", "clearance", "force", "bind",
 }
 
+// NeedsWheelbase tells whether a measure has no value without a wheelbase.
+func NeedsWheelbase(measure string) bool { return slices.Contains(needsWheelbase, measure) }
+
 // needsWheelbase are the measures that have no value without one.
 var needsWheelbase = []string{"ackermann", "turn_radius"}
 
@@ -137,15 +140,14 @@ func (s *studyDraft) measureNames() []string {
 }
 
 // NoMeasure says in a sentence without its full stop that there is no measure of that name, which may
-// carry a member as in "damper.length", and which one was probably meant; with nothing to offer it names
-// the list of all.
+// carry a member as in "damper.length", and which one was probably meant, where one is near.
 func NoMeasure(name string) string {
 	member, bare := "", name
 	if dot := strings.LastIndexByte(name, '.'); dot >= 0 {
 		member, bare = name[:dot+1], name[dot+1:]
 	}
 	if slices.Contains(laterMeasures, plain(bare)) {
-		return name + " is not built yet; `trammel measures` lists what is"
+		return name + " is not built yet"
 	}
 	var names []string
 	for _, m := range kin.Measures() {
@@ -153,7 +155,7 @@ func NoMeasure(name string) string {
 	}
 	word := near(bare, names)
 	if word == "" {
-		return name + " is no measure; `trammel measures` lists them all"
+		return name + " is no measure"
 	}
 	switch m, _ := kin.LookupMeasure(word); {
 	case m.Of == kin.OfCorner:

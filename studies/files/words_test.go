@@ -100,9 +100,9 @@ func TestNoMeasure(t *testing.T) {
 		"damper.scrub":          "damper.scrub is no measure; write kingpin_offset",
 		"damper.motion_ratio":   "damper.motion_ratio is no measure; write damper.installation_ratio, which is damper shortening per wheel travel; if yours is wheel over damper, write its reciprocal",
 		"progressivity":         "progressivity is no measure; write MEMBER.progression",
-		"roll_steer":            "roll_steer is not built yet; `trammel measures` lists what is",
-		"xyzzy":                 "xyzzy is no measure; `trammel measures` lists them all",
-		strings.Repeat("x", 99): strings.Repeat("x", 99) + " is no measure; `trammel measures` lists them all",
+		"roll_steer":            "roll_steer is not built yet",
+		"xyzzy":                 "xyzzy is no measure",
+		strings.Repeat("x", 99): strings.Repeat("x", 99) + " is no measure",
 	} {
 		if got := NoMeasure(name); got != want {
 			t.Errorf("for %q it says %q, want %q", name, got, want)
