@@ -19,7 +19,7 @@ func TestSpreadOverPartsDoesNotMatter(t *testing.T) {
 	for i, spread := range []int{0, 1, 3, 7} {
 		n := night{blocks: []int{12, 9}, curves: true, perSync: spread}
 		dir := filepath.Join(t.TempDir(), "larch")
-		if err := n.work(dir, DefaultOptions()); err != nil {
+		if err := n.work(dir, quickOptions()); err != nil {
 			t.Fatal(err)
 		}
 		got := n.read(t, dir)
@@ -54,7 +54,7 @@ func TestRandomNights(t *testing.T) {
 	n := night{blocks: []int{5, 4}, curves: true}
 	base := t.TempDir()
 	plain := filepath.Join(base, "plain")
-	if err := n.work(plain, DefaultOptions()); err != nil {
+	if err := n.work(plain, quickOptions()); err != nil {
 		t.Fatal(err)
 	}
 	want := n.read(t, plain)
@@ -258,7 +258,7 @@ func TestAppendRefuses(t *testing.T) {
 func TestRunsAndBest(t *testing.T) {
 	n := night{blocks: []int{12, 12}, curves: true, perSync: 5}
 	dir := filepath.Join(t.TempDir(), "larch")
-	if err := n.work(dir, DefaultOptions()); err != nil {
+	if err := n.work(dir, quickOptions()); err != nil {
 		t.Fatal(err)
 	}
 	v, err := Read(dir)

@@ -175,7 +175,27 @@ func newClock() *clock { return &clock{time.Date(2026, 11, 25, 22, 0, 0, 0, time
 func (c *clock) now() time.Time { return c.t }
 
 func (c *clock) options() Options {
-	o := DefaultOptions()
+	o := quickOptions()
 	o.Now = c.now
+	return o
+}
+
+// quick is a disk that leaves syncing to the system: for tests that cut no power and write much.
+type quick struct{ system }
+
+func (quick) Create(path string) (file, error) { return unsynced(system{}.Create(path)) }
+func (quick) Append(path string) (file, error) { return unsynced(system{}.Append(path)) }
+func (quick) SyncDir(string) error             { return nil }
+
+func unsynced(f file, err error) (file, error) { return quickFile{f}, err }
+
+type quickFile struct{ file }
+
+func (quickFile) Sync() error { return nil }
+
+// quickOptions are DefaultOptions on a quick disk.
+func quickOptions() Options {
+	o := DefaultOptions()
+	o.disk = quick{}
 	return o
 }
