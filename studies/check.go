@@ -22,7 +22,7 @@ func CheckGeometry(g *files.Geometry) (string, error) {
 	if c.mover == nil {
 		return "", err
 	}
-	c.notes(g.Notes)
+	c.notes(slices.Concat(g.Notes, c.remarks()))
 	c.line("\n%s", Caution)
 	return c.b.String(), err
 }
@@ -45,7 +45,7 @@ func CheckStudy(f *files.Study) (string, error) {
 	if err := c.expected(st); err != nil {
 		return c.b.String(), err
 	}
-	c.notes(f.Notes)
+	c.notes(slices.Concat(f.Notes, c.remarks()))
 	c.line("\n%s", Caution)
 	return c.b.String(), nil
 }
@@ -169,9 +169,7 @@ func (c *check) design() {
 		if m.Kind != kin.Damper && m.Kind != kin.Spring {
 			continue
 		}
-		v := c.at(m.Name+".length", m.Name+".installation_ratio", m.Name+".progression")
-		c.line("  %s is %s long and shortens by %s for each unit of bump (installation ratio), %s.", m.Name, c.length(v[0]), rounded(v[1], 3),
-			map[bool]string{true: "more of it as the wheel rises", false: "less of it as the wheel rises"}[v[2] > 0])
+		c.damper(&m)
 	}
 }
 

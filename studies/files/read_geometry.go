@@ -317,7 +317,7 @@ func (g *draft) remarks() {
 			continue
 		}
 		if !g.used[p.Name] {
-			w.note(p.Pos, unusedPath(p.Name), "%s is used by no member, so it does nothing here; that is as it should be if a study moves points along a line through it, else look for a wrong name in a member", p.Name)
+			w.note(p.Pos, unusedPath(p.Name), "%s is used by no member; look for a wrong name in one, unless a study names this point to move others along a line through it", p.Name)
 		}
 		if first, ok := at[p.N]; ok {
 			w.note(p.Pos, "points."+p.Name, "%s stands at the same place as %s", p.Name, first)

@@ -1,0 +1,199 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"trammel/kin"
+	"trammel/studies/files"
+)
+
+// Beyond these a geometry is probably not what its file meant to say. They are common practice of cars,
+// large and small, without a source; nothing is refused on their account.
+const (
+	greatestLean  = 30.0  // deg, of the steering axis from upright
+	greatestScrub = 150.0 // mm, kingpin offset to either side
+	leastRadius   = 100.0 // mm, loaded radius
+	mostRadius    = 800.0
+	belowGround   = 1.0 // mm, that a point may stand below the ground
+)
+
+// remarks says what is legal and yet probably a mistake: a wheel in an odd place, a steering axis that no
+// car has, a rocker that drives nothing, a damper that works backwards. Each stands at its place in the file.
+func (c *check) remarks() files.Problems {
+	var out files.Problems
+	note := func(p files.Problem, format string, args ...any) {
+		p.Message = fmt.Sprintf(format, args...)
+		out = append(out, p)
+	}
+	c.wheelRemarks(note)
+	c.axisRemarks(note)
+	for i := range c.g.Members {
+		m := &c.g.Members[i]
+		at := files.Problem{File: c.g.Path, Position: m.Pos, Path: "members." + m.Name}
+		switch m.Kind {
+		case kin.Rocker:
+			if !c.drives(m.Name) {
+				note(at, "%s drives no damper, no spring and nothing further, so it only turns along; if a damper should be on it, name it in the ends of that damper", m.Name)
+			}
+		case kin.Damper, kin.Spring:
+			c.ratioRemark(m, func(format string, args ...any) { note(at, format, args...) })
+		}
+	}
+	return out
+}
+
+// pointAt is a remark's place at a point, which may stand in a table.
+func (c *check) pointAt(i int) files.Problem {
+	p := &c.g.Points[i]
+	file := c.g.Path
+	if c.g.TablePath != "" {
+		file = c.g.TablePath
+	}
+	return files.Problem{File: file, Position: p.Pos, Path: "points." + p.Name}
+}
+
+// wheelRemarks compares the wheel with the points of the members.
+func (c *check) wheelRemarks(note func(p files.Problem, format string, args ...any)) {
+	wheel := c.g.Point(c.g.Wheel.Centre)
+	centre, radius := c.g.ToISO(c.g.Points[wheel].N), c.g.Units.ToMM(c.g.Wheel.LoadedRadius)
+	at := c.pointAt(wheel)
+	if radius < leastRadius || radius > mostRadius {
+		note(at, "loaded_radius is %s, where wheels of cars have %s to %s; look at its unit", c.length(radius), c.length(leastRadius), c.length(mostRadius))
+		return // what else is odd follows from it
+	}
+	var low []string
+	nearest, lowest := math.Inf(1), math.Inf(1) // of the upright's points
+	for i := range c.g.Members {
+		m := &c.g.Members[i]
+		for k, name := range m.Points {
+			p := c.g.ToISO(c.g.Points[c.g.Point(name)].N)
+			if p.Z < centre.Z-radius-belowGround && !slices.Contains(low, name) {
+				low = append(low, name)
+			}
+			if m.Kind == kin.Rocker || m.Kind == kin.Arm && k < 2 || m.Kind != kin.Arm && m.Bodies[k] != kin.Upright {
+				continue
+			}
+			nearest, lowest = min(nearest, r3.Norm(r3.Sub(p, centre))), min(lowest, p.Z)
+			if m.Kind == kin.Link && p.Y > centre.Y {
+				note(c.pointAt(c.g.Point(name)), "%s, where %s steers or holds the upright, stands %s outboard of %s, where the wheel turns; look at its coordinates",
+					name, m.Name, c.length(p.Y-centre.Y), c.g.Wheel.Centre)
+			}
+		}
+	}
+	switch {
+	case low != nil:
+		note(at, "%s below the ground, which lies loaded_radius (%s) below %s; look at the height of %s and at loaded_radius",
+			stand(low), c.length(radius), c.g.Wheel.Centre, c.g.Wheel.Centre)
+	case lowest > centre.Z+radius:
+		note(at, "every point of the upright stands above the top of the wheel; look at the height of %s", c.g.Wheel.Centre)
+	case nearest > 2*radius:
+		note(at, "%s lies %s from the nearest point of the upright, farther than the wheel is high; look at its coordinates", c.g.Wheel.Centre, c.length(nearest))
+	}
+}
+
+// stand begins a sentence about points: a stands, a and b stand.
+func stand(names []string) string {
+	if len(names) == 1 {
+		return names[0] + " stands"
+	}
+	return and(names) + " stand"
+}
+
+// axisRemarks looks at the steering axis, for an upper and a lower ball cannot be told by their names.
+func (c *check) axisRemarks(note func(p files.Problem, format string, args ...any)) {
+	low, high, ok := c.balls()
+	if !ok {
+		return
+	}
+	d := r3.Sub(c.g.ToISO(c.g.Points[high].N), c.g.ToISO(c.g.Points[low].N))
+	lean := math.Atan2(math.Hypot(d.X, d.Y), d.Z) * 180 / math.Pi
+	if lean > greatestLean {
+		note(c.pointAt(high), "the steering axis from %s to %s leans %s deg from upright, where cars have less than %s; look at the coordinates of the two",
+			c.g.Points[low].Name, c.g.Points[high].Name, rounded(lean, 0), rounded(greatestLean, 0))
+		return // the offset follows from it
+	}
+	if v := c.at("kingpin_offset")[0]; math.Abs(v) > greatestScrub {
+		note(c.pointAt(low), "the steering axis meets the ground %s the contact centre, where cars have less than %s; look at %s, %s and %s",
+			c.way(v, "inboard of", "outboard of"), c.length(greatestScrub), c.g.Points[low].Name, c.g.Points[high].Name, c.g.Wheel.Centre)
+	}
+}
+
+// drives tells whether a rocker has a damper or spring on it, or hands its motion on: to it comes one link,
+// and a second one goes from it.
+func (c *check) drives(rocker string) bool {
+	links := 0
+	for i := range c.g.Members {
+		m := &c.g.Members[i]
+		if !slices.Contains(m.Bodies, rocker) {
+			continue
+		}
+		if m.Kind != kin.Link {
+			return true
+		}
+		links++
+	}
+	return links > 1
+}
+
+// ratios returns the installation ratio at full droop, at design and at full bump of the file's travel;
+// without a travel, or where the linkage does not close over it, at design alone.
+func (c *check) ratios(member string) []float64 {
+	col, err := c.prog.Column(member + ".installation_ratio")
+	if err != nil {
+		return nil
+	}
+	u, t := c.g.Units, c.g.Travel
+	at := []kin.Position{{Wheel: -u.ToMM(t.Droop)}, {}, {Wheel: u.ToMM(t.Bump)}}
+	out := make([]float64, len(at))
+	if t.Droop > 0 && t.Bump > 0 {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", at), []kin.Column{col}), out); f.Status == kin.OK {
+			return out
+		}
+	}
+	return c.at(col.Name)
+}
+
+// damper says how a damper or spring moves with the wheel.
+func (c *check) damper(m *files.Member) {
+	r := c.ratios(m.Name)
+	if len(r) == 0 || math.IsNaN(r[len(r)/2]) {
+		return
+	}
+	ratio, does := r[len(r)/2], "shortens"
+	if ratio < 0 {
+		does = "lengthens"
+	}
+	text := fmt.Sprintf("  %s is %s long and %s by %s for each unit of bump (installation ratio %s)", m.Name, c.length(c.at(m.Name + ".length")[0]),
+		does, rounded(math.Abs(ratio), 3), rounded(ratio, 3))
+	if len(r) == 3 {
+		text += fmt.Sprintf("; the ratio is %s at full droop, %s at design and %s at full bump", rounded(r[0], 3), rounded(r[1], 3), rounded(r[2], 3))
+	}
+	c.line("%s.", text)
+}
+
+// ratioRemark says that a damper or spring lengthens in bump, or turns back on its way.
+func (c *check) ratioRemark(m *files.Member, note func(format string, args ...any)) {
+	r := c.ratios(m.Name)
+	if len(r) == 0 {
+		return
+	}
+	switch least, most := slices.Min(r), slices.Max(r); {
+	case least < 0 && most > 0:
+		note("%s turns back on its way: its installation ratio goes from %s at full droop to %s at full bump, through nothing", m.Name, rounded(r[0], 3), rounded(r[len(r)-1], 3))
+	case least < 0:
+		why := "it is mounted to be pulled in bump"
+		for i := range c.g.Members {
+			if o := &c.g.Members[i]; o.Kind == kin.Rocker && slices.Contains(m.Bodies, o.Name) {
+				why = o.Name + " works backwards"
+			}
+		}
+		note("%s lengthens by %s for each unit of bump: %s, so put the end of the damper on the other side of the axis, or leave it if the damper is built to be pulled", m.Name, rounded(-r[len(r)/2], 3), why)
+	case strings.Trim(rounded(most, 3), "0.") == "" && strings.Trim(rounded(least, 3), "-0.") == "":
+		note("%s hardly changes its length when the wheel moves, so it does nothing; look at its ends", m.Name)
+	}
+}
