@@ -352,22 +352,25 @@ def roll_centre(left, right):
     return q @ up, q @ across
 
 
-def turning(l, left, right):
-    """Ackermann, per cent, and the radius of the outer wheel's circle; None near centre."""
-    toe = np.radians(l.toe)
-    steer_left, steer_right = -(left.toe() - toe), right.toe() - toe
-    inner, outer = (steer_left, steer_right) if steer_left > 0 else (-steer_right, -steer_left)
+def turning(l, left, right, straight):
+    """Ackermann, per cent, and how far the outer contact is from the point that its wheel would roll about.
+
+    straight is the pose at the same wheel travel with the rack centred, whose toe is no steer. None near centre.
+    """
+    steer_left, steer_right = straight.toe() - left.toe(), right.toe() - straight.toe()
+    inner, outer, contact = (steer_left, steer_right, right.contact) if steer_left > 0 else (-steer_right, -steer_left, left.contact)
     if inner < NEAR_CENTRE or outer <= 0:
         return None, None
     start = Corner(l, l.design[: len(l.moving)].ravel(), 0)
     low, k = start.at("lower_ball"), start.axis
     between = 2 * (low + k * (start.contact[2] - low[2]) / k[2])[1]
     ideal = np.arctan2(1, 1 / np.tan(inner) + between / l.wheelbase)
-    radius = l.wheelbase / np.sin(outer) if outer >= NEAR_CENTRE else None
+    rear = start.contact[0] - l.wheelbase  # of the rear axle's line
+    radius = (contact[0] - rear) / np.sin(outer) if outer >= NEAR_CENTRE else None
     return 100 * (inner - outer) / (inner - ideal), radius
 
 
-def measures(l, left, right):
+def measures(l, left, right, straight):
     """Every column of `trammel cycle`, as name: (kind, value) of the left wheel."""
     deg = np.degrees
     start = Corner(l, l.design[: len(l.moving)].ravel(), 0)
@@ -375,7 +378,7 @@ def measures(l, left, right):
     hub_trail, hub_offset = left.from_axis(left.at("wheel_centre"))
     d = left.ahead.contact.imag / H
     height, lateral = roll_centre(left, right)
-    ackermann, radius = turning(l, left, right)
+    ackermann, radius = turning(l, left, right, straight)
     rate, bend = left.stroke()
     side = -1 if l.right else 1
     out = {
@@ -433,7 +436,7 @@ def check(l, poses, wheel, rack, table, title, report):
         report.fault(f"{title}: the table has other positions than were asked for")
         return
     for (z, r), left in moving.items():
-        want = measures(l, left, moving[z, -r])
+        want = measures(l, left, moving[z, -r], moving[z, 0])
         row = dict(rows[z, r])
         del row["wheel_travel_mm"], row["rack_travel_mm"]
         if set(row) != set(want):
