@@ -255,11 +255,11 @@ type island struct {
 	generation int         // counted over all rounds and beginnings
 	beginnings int         // times it began anew
 	apart      int         // meetings at which it still takes in nobody
-	known      []uint64    // in a stepped space: hashes of points evaluated lately, by their low bits
+	known      []uint32    // in a stepped space: high halves of the hashes of points evaluated lately, by their low bits
 }
 
 // knownPoints is the size of island.known.
-const knownPoints = 512
+const knownPoints = 1024
 
 // fresh returns an island with no member evaluated.
 func (e *Evolution) fresh() island {
@@ -274,7 +274,7 @@ func (e *Evolution) fresh() island {
 		is.members[i] = member{x: make([]float64, len(e.space.Dims)), choice: make([]int, len(e.space.Choices))}
 	}
 	if e.stepped {
-		is.known = make([]uint64, knownPoints)
+		is.known = make([]uint32, knownPoints)
 	}
 	e.clear(&is)
 	return is
@@ -311,7 +311,7 @@ func (is *island) copy() island {
 	}
 	c.scale = append([]float64(nil), is.scale...)
 	c.crossing = append([]float64(nil), is.crossing...)
-	c.known = append([]uint64(nil), is.known...)
+	c.known = append([]uint32(nil), is.known...)
 	return c
 }
 

@@ -119,16 +119,46 @@ func TestDifferentialEvolutionStarts(t *testing.T) {
 	}
 }
 
-// In a stepped space few points are evaluated twice: less than one in twenty while most of the space
-// is unknown.
+// Islands that begin anew do so from points that no beginning had before, and the starts are used once.
+func TestDifferentialEvolutionBeginsAnew(t *testing.T) {
+	p := problems.ByName("branin")
+	start := optimize.Point{X: []float64{1.5, 2.5}, Parent: 77}
+	rows := evolve(t, p, func(o *optimize.EvolutionOptions) { o.Spread, o.Runs, o.Starts = 0.9, 4000, []optimize.Point{start} })
+	first := map[string]bool{}
+	starts, anew := 0, 0
+	for _, r := range rows {
+		switch {
+		case r.Parent == start.Parent:
+			starts++
+		case r.Parent == optimize.NoParent:
+			if first[fmt.Sprint(r.X)] {
+				t.Fatalf("run %d begins from %v for the second time", r.Run, r.X)
+			}
+			first[fmt.Sprint(r.X)] = true
+			if r.Iteration > 0 {
+				anew++
+			}
+		}
+	}
+	if starts != 1 || anew < 12*8 {
+		t.Errorf("the start was used %d times, and %d members were begun anew", starts, anew)
+	}
+}
+
+// In a stepped space few points are evaluated twice: with 961 points and 300 runs that crowd about
+// three minima, less than one in ten.
 func TestDifferentialEvolutionRepeatsLittle(t *testing.T) {
-	p := problems.ByName("gear-train")
-	rows := evolve(t, p, func(o *optimize.EvolutionOptions) { o.Runs = 5000 })
+	p := *problems.ByName("branin")
+	p.Space = &optimize.Space{Dims: []optimize.Dim{
+		{Name: "a", Low: -5_000_000, High: 10_000_000, Design: -5_000_000, Step: 500_000, PerUnit: 1_000_000},
+		{Name: "b", Low: 0, High: 15_000_000, Step: 500_000, PerUnit: 1_000_000},
+	}}
+	rows := evolve(t, &p, func(o *optimize.EvolutionOptions) { o.Runs, o.Islands = 300, 1 })
 	known := map[string]bool{}
 	for _, r := range rows {
 		known[fmt.Sprint(r.X)] = true
 	}
-	if len(known) < 95*len(rows)/100 {
+	if len(known) < 9*len(rows)/10 {
 		t.Errorf("only %d of %d points differ", len(known), len(rows))
 	}
 }

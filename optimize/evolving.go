@@ -141,7 +141,7 @@ func (s *evolving) begin(p *Point, i int) {
 }
 
 // How often a trial that repeats a known point is drawn again, and then nudged, before it is let go.
-const redraws, nudges = 4, 8
+const redraws, nudges = 4, 12
 
 // try makes p the trial that stands against member i.
 func (s *evolving) try(p *Point, i int) {
@@ -154,7 +154,7 @@ func (s *evolving) try(p *Point, i int) {
 		}
 		if n == redraws {
 			for k := 0; k < nudges && s.repeats(p, t); k++ {
-				s.nudge(p)
+				s.nudge(p, k)
 			}
 			t.hash = hashPoint(p.X, p.Choice)
 			break
@@ -248,8 +248,8 @@ func (s *evolving) settle(d int, v, x float64) float64 {
 	return dim.value(space.Level(d, min(max(k, 0), count-1)))
 }
 
-// nudge moves one coordinate of p to a neighbouring value, or to another option.
-func (s *evolving) nudge(p *Point) {
+// nudge moves one coordinate of p by a step, or by up to reach more, or to another option.
+func (s *evolving) nudge(p *Point, reach int) {
 	space, r := s.e.space, &s.stream
 	c := r.IntN(space.Size())
 	if c >= len(space.Dims) {
@@ -257,7 +257,11 @@ func (s *evolving) nudge(p *Point) {
 		p.Choice[c] = r.IntN(len(space.Choices[c].Options))
 		return
 	}
-	k := space.LevelOf(c, p.X[c]) + 1 - 2*int64(r.Uint64()&1)
+	by := int64(1 + r.IntN(reach+1))
+	if r.Uint64()&1 == 0 {
+		by = -by
+	}
+	k := space.LevelOf(c, p.X[c]) + by
 	p.X[c] = space.Value(c, space.Level(c, min(max(k, 0), space.Levels(c)-1)))
 }
 
@@ -265,12 +269,12 @@ func (s *evolving) nudge(p *Point) {
 func (s *evolving) repeats(p *Point, t *trial) bool {
 	h := hashPoint(p.X, p.Choice)
 	t.hash = h
-	return s.island.holds(h) || len(s.island.known) > 0 && s.island.known[h%knownPoints] == h
+	return s.island.holds(h) || len(s.island.known) > 0 && s.island.known[h%knownPoints] == uint32(h>>32)
 }
 
 func (is *island) remember(hash uint64) {
 	if len(is.known) > 0 {
-		is.known[hash%knownPoints] = hash
+		is.known[hash%knownPoints] = uint32(hash >> 32)
 	}
 }
 

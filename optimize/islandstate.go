@@ -48,7 +48,7 @@ func (e *Evolution) appendIsland(b []byte, is *island) []byte {
 		b = e.appendX(b, x)
 	}
 	for _, h := range is.known {
-		b = appendFloat(b, math.Float64frombits(h))
+		b = append(b, byte(h), byte(h>>8), byte(h>>16), byte(h>>24))
 	}
 	return b
 }
@@ -82,7 +82,7 @@ func (e *Evolution) readIsland(r *stateReader, is *island) {
 		is.archive = append(is.archive, x)
 	}
 	for i := range is.known {
-		is.known[i] = math.Float64bits(r.float())
+		is.known[i] = r.word()
 	}
 }
 

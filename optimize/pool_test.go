@@ -61,6 +61,33 @@ func TestMapKeepsOrder(t *testing.T) {
 	})
 }
 
+// While a result is being emitted the workers go on until the window is full, and no further.
+func TestMapFillsItsWindowAndNoMore(t *testing.T) {
+	const workers, window, n = 3, 5, 40
+	var begun atomic.Int64
+	emitted := 0
+	_, err := Map(context.Background(), Pool{Workers: workers, Window: window}, upTo(n), func(context.Context, int, int) (int, error) {
+		begun.Add(1)
+		return 0, nil
+	}, func(int, int) error {
+		full := int64(min(emitted+window, n))
+		for begun.Load() < full {
+			runtime.Gosched()
+		}
+		for range 200 {
+			runtime.Gosched()
+		}
+		if b := begun.Load(); b > full {
+			return fmt.Errorf("%d blocks begun with %d emitted", b, emitted)
+		}
+		emitted++
+		return nil
+	})
+	if err != nil || emitted != n {
+		t.Errorf("%v after %d blocks", err, emitted)
+	}
+}
+
 // The first error in order stops the pool, after everything before it has been emitted, for every number
 // of workers.
 func TestMapStopsAtTheFirstError(t *testing.T) {

@@ -7,7 +7,7 @@ import (
 )
 
 // States are short byte strings: a tag that says what they are of, then numbers of variable length
-// (seven bits a byte, the low ones first) and floats of eight bytes.
+// (seven bits a byte, the low ones first), words of four bytes and floats of eight.
 
 var errState = errors.New("the saved state of a search is damaged or of another search")
 
@@ -78,6 +78,17 @@ func (r *stateReader) float() float64 {
 	}
 	r.rest = r.rest[8:]
 	return math.Float64frombits(n)
+}
+
+// word reads 32 bits, the low ones first.
+func (r *stateReader) word() uint32 {
+	if len(r.rest) < 4 {
+		r.fail()
+		return 0
+	}
+	b := r.rest
+	r.rest = b[4:]
+	return uint32(b[0]) | uint32(b[1])<<8 | uint32(b[2])<<16 | uint32(b[3])<<24
 }
 
 // end returns the error, also if something is left over.
