@@ -15,7 +15,7 @@ func oneColumn(t *testing.T, values ...any) (Part, []byte) {
 	t.Helper()
 	s := Schema{Table: "t", Columns: []Column{{Name: "x", Type: Float64, Nullable: true}}}
 	path := filepath.Join(t.TempDir(), "t.parquet")
-	table, err := createTable(path, &s, quickOptions())
+	table, err := createTable(path, &s, quickOptions(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -22,9 +22,6 @@ type Block struct {
 	Counts       Counts // Kept is the number of Rows
 }
 
-// maxPendingStates bounds the states kept in memory until the next entry, in bytes.
-const maxPendingStates = 8 << 20
-
 // Folder is a study folder open for writing. One goroutine uses it, and one run holds it: others
 // are refused until Close. After an error of the disk every call returns that error; what the
 // manifest names is safe.
@@ -36,9 +33,8 @@ type Folder struct {
 	notes   []string
 	next    map[string]int    // number of the next part of each table
 	open    map[string]*Table // parts being written
-	spans   []Span            // finished since the last entry
-	states  []*entry          // their states
-	held    int               // bytes of states
+	kits    map[string]*kit   // writers to use again
+	spans   []Span            // complete, and not yet named by the manifest
 	began   time.Duration     // elapsed when the first of spans came
 	last    time.Time         // reading of the clock
 	err     error             // sticky
@@ -64,6 +60,12 @@ func (f *Folder) Append(b Block) error {
 	}
 	if err := f.write(TableCurves, b.Curves); err != nil {
 		return f.fail(err)
+	}
+	if len(b.State) > 0 {
+		// Written at once, so that memory need not hold it; it counts when its block is finished.
+		if err := f.lay(&entry{Entry: entryState, Stage: b.Stage, Block: b.Block, State: b.State}); err != nil {
+			return f.fail(err)
+		}
 	}
 	f.add(&b)
 	if f.due() {
@@ -144,7 +146,7 @@ func (f *Folder) write(table string, r *Rows) error {
 	if t == nil {
 		var err error
 		path := filepath.Join(f.dir, table, partName(f.next[table]))
-		if t, err = createTable(path, f.ledger.schema(table), f.options); err != nil {
+		if t, err = createTable(path, f.ledger.schema(table), f.options, f.kits[table]); err != nil {
 			return err
 		}
 		f.open[table] = t
@@ -165,10 +167,6 @@ func (f *Folder) add(b *Block) {
 	} else {
 		f.spans = append(f.spans, one)
 	}
-	if len(b.State) > 0 {
-		f.states = append(f.states, &entry{Entry: entryState, Stage: b.Stage, Block: b.Block, State: slices.Clone(b.State)})
-		f.held += len(b.State)
-	}
 }
 
 // due says whether it is time for a part and an entry.
@@ -176,7 +174,7 @@ func (f *Folder) due() bool {
 	if len(f.spans) == 0 {
 		return false
 	}
-	if f.elapsed-f.began >= f.options.PartAge || f.held >= maxPendingStates {
+	if f.elapsed-f.began >= f.options.PartAge {
 		return true
 	}
 	var size int64
@@ -221,11 +219,10 @@ func (f *Folder) Flush() error {
 		return f.fail(err)
 	}
 	f.tick()
-	entries := append(f.states, &entry{Entry: entryFinished, Parts: parts, Finished: f.spans})
-	if err := f.enter(entries...); err != nil {
+	if err := f.enter(&entry{Entry: entryFinished, Parts: parts, Finished: f.spans}); err != nil {
 		return f.fail(err)
 	}
-	f.spans, f.states, f.held = nil, nil, 0
+	f.spans = nil
 	return nil
 }
 
@@ -244,64 +241,52 @@ func (f *Folder) finishParts() ([]Part, error) {
 		p.File = table + "/" + p.File
 		parts = append(parts, p)
 		f.next[table]++
+		f.kits[table] = t.kit
 		delete(f.open, table)
 	}
 	return parts, nil
 }
 
-// enter writes entries at the end of the manifest, syncs it, and takes them into the ledger.
-func (f *Folder) enter(entries ...*entry) error {
-	sum, n, offset := f.ledger.sum, f.ledger.n, f.end
-	var text []byte
-	places := make([]place, len(entries))
-	for i, e := range entries {
-		n++
-		e.N = n
-		if e.Entry != entryState {
-			e.At, e.Elapsed = stamp(f.options.Now()), f.elapsed.Milliseconds()
-		}
-		line, s, err := seal(sum, e)
-		if err != nil {
-			return err
-		}
-		sum = s
-		places[i] = place{offset, len(line)}
-		offset += int64(len(line))
-		text = append(text, line...)
+// enter writes an entry that counts at the end of the manifest, and syncs it.
+func (f *Folder) enter(e *entry) error {
+	e.At, e.Elapsed = stamp(f.options.Now()), f.elapsed.Milliseconds()
+	if err := f.lay(e); err != nil {
+		return err
 	}
-	if err := f.pour(text); err != nil {
-		return trouble("writing", filepath.Join(f.dir, manifestName), err)
+	err := f.options.at(CrashBeforeLogSync)
+	if err == nil {
+		err = f.log.Sync()
 	}
-	f.end = offset
-	for i, e := range entries {
-		if err := f.ledger.apply(e, places[i]); err != nil {
-			return fmt.Errorf("the manifest has an entry that does not hold: %w", err)
-		}
+	if err == nil {
+		err = f.options.at(CrashAfterLogSync)
 	}
-	f.ledger.sum = sum
-	return nil
+	return trouble("syncing", filepath.Join(f.dir, manifestName), err)
 }
 
-// pour writes to the manifest and syncs it, passing the named points.
-func (f *Folder) pour(text []byte) error {
-	half := len(text) - len(text)/3 // within the last entry, which is the one that counts
-	for _, piece := range [][]byte{text[:half], text[half:]} {
-		if _, err := f.log.Write(piece); err != nil {
-			return err
-		}
-		if len(piece) == half {
-			if err := f.options.at(CrashInEntry); err != nil {
-				return err
-			}
-		}
-	}
-	if err := f.options.at(CrashBeforeLogSync); err != nil {
+// lay writes an entry at the end of the manifest and takes it into the ledger.
+func (f *Folder) lay(e *entry) error {
+	e.N = f.ledger.n + 1
+	line, sum, err := seal(f.ledger.sum, e)
+	if err != nil {
 		return err
 	}
-	if err := f.log.Sync(); err != nil {
-		return err
+	half := len(line) / 2
+	_, err = f.log.Write(line[:half])
+	if err == nil {
+		err = f.options.at(CrashInEntry)
 	}
-	return f.options.at(CrashAfterLogSync)
+	if err == nil {
+		_, err = f.log.Write(line[half:])
+	}
+	if err != nil {
+		return trouble("writing", filepath.Join(f.dir, manifestName), err)
+	}
+	if err := f.ledger.apply(e, place{f.end, len(line)}); err != nil {
+		return fmt.Errorf("the manifest has an entry that does not hold: %w", err)
+	}
+	f.ledger.sum = sum
+	f.end += int64(len(line))
+	return nil
 }
 
 // SetFact keeps something of the caller's under a key, in place of what was there, after

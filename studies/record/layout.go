@@ -27,7 +27,7 @@ import (
 const (
 	pageBytes  = 256 << 10
 	groupRows  = 128 << 10 // rows of a row group at most
-	groupBytes = 64 << 20
+	groupBytes = 32 << 20
 	batchRows  = 8192    // rows handed to the column writers, or read, at a time
 	dictBytes  = 1 << 20 // of a column's distinct texts, after which the rest is written plainly
 )

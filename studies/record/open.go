@@ -30,7 +30,7 @@ type DamageError struct {
 }
 
 func (e *DamageError) Error() string {
-	return fmt.Sprintf("The record in %s is damaged. %s Put back what is damaged from a copy, or have the folder repaired: what cannot be trusted is then taken out, and the runs that were in it are made again.", e.Dir, strings.Join(e.Faults, " "))
+	return fmt.Sprintf("The record in %s is damaged. %s Put back what is damaged from a copy, or type the run again with --repair: what cannot be trusted is then taken out, and the runs that were in it are made again.", e.Dir, strings.Join(e.Faults, " "))
 }
 
 // Exists says whether a folder holds a study.
@@ -82,7 +82,7 @@ func checkCreate(frozen map[string][]byte, schemas []Schema) error {
 
 func newFolder(dir string, o Options, lock *flock.Flock) *Folder {
 	return &Folder{View: View{dir: dir}, options: o, lock: lock,
-		next: map[string]int{TableRuns: 1, TableCurves: 1}, open: map[string]*Table{}, last: o.Now()}
+		next: map[string]int{TableRuns: 1, TableCurves: 1}, open: map[string]*Table{}, kits: map[string]*kit{}, last: o.Now()}
 }
 
 func (f *Folder) create(h Header, frozen map[string][]byte, schemas []Schema) error {

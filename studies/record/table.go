@@ -18,14 +18,20 @@ type Table struct {
 	options Options
 	path    string
 	out     *output
-	writer  *parquet.GenericWriter[any]
-	columns []*parquet.ColumnWriter
+	*kit
 	digests []digest
 	rows    int64
-	inGroup int // rows of the row group under way
-	group   int // rows of a full row group
-	scratch scratch
+	inGroup int   // rows of the row group under way
+	group   int   // rows of a full row group
 	err     error // sticky
+}
+
+// kit is what one table after another of the same schema can use: a study's parts share one, so
+// that memory stays flat over a night.
+type kit struct {
+	writer  *parquet.GenericWriter[any]
+	columns []*parquet.ColumnWriter
+	scratch scratch
 }
 
 // scratch is room for one column of one batch.
@@ -61,10 +67,11 @@ func CreateTable(path string, s Schema, o Options) (*Table, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
-	return createTable(path, &s, o)
+	return createTable(path, &s, o, nil)
 }
 
-func createTable(path string, s *Schema, o Options) (*Table, error) {
+// createTable begins a file. The kit is that of a finished table of the same schema, or nil.
+func createTable(path string, s *Schema, o Options, k *kit) (*Table, error) {
 	tmp := hidden(path)
 	f, err := o.disk.Create(tmp)
 	if err != nil {
@@ -75,8 +82,13 @@ func createTable(path string, s *Schema, o Options) (*Table, error) {
 		out:     &output{file: f, path: tmp, hash: xxhash.New(), begun: func() error { return o.at(CrashInPart) }},
 		digests: newDigests(s.Columns),
 		group:   rowsPerGroup(s),
-		scratch: scratch{values: make([]parquet.Value, batchRows)},
+		kit:     k,
 	}
+	if k != nil {
+		k.writer.Reset(t.out)
+		return t, nil
+	}
+	t.kit = &kit{scratch: scratch{values: make([]parquet.Value, batchRows)}}
 	if t.writer, err = newWriter(t.out, s); err != nil {
 		return nil, t.fail(err)
 	}

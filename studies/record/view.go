@@ -78,7 +78,8 @@ func (v *View) Sessions() []Session { return slices.Clone(v.ledger.session) }
 // Done says whether a block is finished.
 func (v *View) Done(stage, block int) bool { return v.ledger.find(stage, block) != nil }
 
-// Finished returns the finished blocks as spans, by stage and block.
+// Finished returns the finished blocks as spans, by stage and block. Spans that follow on one
+// another are not joined: each was finished by an entry of its own.
 func (v *View) Finished() []Span {
 	all := make([]Span, len(v.ledger.spans))
 	for i := range v.ledger.spans {
