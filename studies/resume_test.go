@@ -346,17 +346,17 @@ func TestChangedStudyIsRefused(t *testing.T) {
 		says   string
 		change func(f *files.Study)
 	}{
-		{"another vary", func(f *files.Study) { f.Vary[0].ToN++ }},
-		{"another motions", func(f *files.Study) { f.Motions[0].Wheel[0]-- }},
-		{"another targets", func(f *files.Study) { f.Targets[0].Weight = 2 }},
-		{"another limits", func(f *files.Study) { *f.Limits[0].Max++ }},
-		{"another seed", func(f *files.Study) { f.Seed++ }},
-		{"another record", func(f *files.Study) { f.Record.Rows = files.NoRows }},
-		{"another curves", func(f *files.Study) { f.Curves.Keep = files.KeepAll }},
-		{"another geometry", func(f *files.Study) { f.Geometry.Points[0].N[0]++ }},
-		{"stage 2 (plan: sobol) has another definition", func(f *files.Study) { f.Stages[0].Runs++ }},
-		{"stage 2 was plan: sobol and is plan: halton", func(f *files.Study) { f.Stages[0].Method = "halton" }},
-		{"stage 3 (search: differential-evolution) is gone", func(f *files.Study) { f.Stages = f.Stages[:1] }},
+		{"vary", func(f *files.Study) { f.Vary[0].ToN++ }},
+		{"motions", func(f *files.Study) { f.Motions[0].Wheel[0]-- }},
+		{"targets", func(f *files.Study) { f.Targets[0].Weight = 2 }},
+		{"limits", func(f *files.Study) { *f.Limits[0].Max++ }},
+		{"seed", func(f *files.Study) { f.Seed++ }},
+		{"record", func(f *files.Study) { f.Record.Rows = files.NoRows }},
+		{"curves", func(f *files.Study) { f.Curves.Keep = files.KeepAll }},
+		{"geometry", func(f *files.Study) { f.Geometry.Points[0].N[0]++ }},
+		{"(plan: sobol) has", func(f *files.Study) { f.Stages[0].Runs++ }},
+		{"was plan: sobol and is plan: halton", func(f *files.Study) { f.Stages[0].Method = "halton" }},
+		{"(search: differential-evolution) is gone", func(f *files.Study) { f.Stages = f.Stages[:1] }},
 	} {
 		f := night(t)
 		c.change(f)
