@@ -100,7 +100,7 @@ func (s *State) rollCentre() (lateral, height float64) {
 	n := math.Hypot(yl-yr, zl-zr)
 	c, sn := (yl-yr)/n, (zl-zr)/n
 	y, z = y-y0, z-z0
-	return s.side() * (c*y + sn*z), c*z - sn*y
+	return s.side() * finite(c*y+sn*z), finite(c*z - sn*y)
 }
 
 // steered returns the steer of this wheel and of the other one from straight ahead, rad, + left: the toe
@@ -246,11 +246,11 @@ var cornerMeasures = []Measure{
 	{Name: "contact_path_y", Unit: None, Scale: 0.01, Sign: "+ outward in bump", needs: contactRates,
 		Line:  "slope of the contact centre's path in front view",
 		Long:  "Lateral move of the contact centre for each mm that it rises; always finite.",
-		value: func(s *State, _ int) float64 { return s.contact.path.Y / s.contact.path.Z }},
+		value: func(s *State, _ int) float64 { return finite(s.contact.path.Y / s.contact.path.Z) }},
 	{Name: "contact_path_x", Unit: None, Scale: 0.01, Sign: "+ forward in bump", needs: contactRates,
 		Line:  "slope of the contact centre's path in side view",
 		Long:  "Longitudinal move of the contact centre for each mm that it rises; always finite.",
-		value: func(s *State, _ int) float64 { return s.contact.path.X / s.contact.path.Z }},
+		value: func(s *State, _ int) float64 { return finite(s.contact.path.X / s.contact.path.Z) }},
 	{Name: "front_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre inboard", needs: contactRates,
 		Null: "farther than 1 km",
 		Line: "contact centre to the instant centre in front view",

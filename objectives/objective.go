@@ -11,7 +11,8 @@ import (
 const Broken = 1e-6
 
 // Missing is the departure, over within, of a target whose measure has no value at any of its
-// positions.
+// positions, and by how much of its scale such a limit is broken. Where there is a value at some
+// positions, the others are left out.
 const Missing = 10
 
 // Shape is what a target asks of its measure.
@@ -317,7 +318,7 @@ func steps(d []float64, rising bool) {
 }
 
 // passing fills g with how far each value passes the limit, over the scale. A position without a value
-// keeps the limit as far as it goes: -1.
+// is left out, which is -1; a limit without any value is broken by Missing.
 func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
 	res := LimitResult{Over: math.Inf(-1), Got: math.NaN(), At: -1}
 	least, greatest := math.Inf(1), math.Inf(-1)
@@ -349,8 +350,11 @@ func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
 			k++
 		}
 	}
-	if math.IsInf(res.Over, -1) {
-		res.Over = -1
+	if res.At < 0 && k > 0 {
+		res.Over = Missing
+		for i := range g {
+			g[i] = Missing
+		}
 	}
 	return res
 }

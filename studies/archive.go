@@ -33,7 +33,32 @@ func OpenArchive(path string) (*Archive, error) {
 	if err != nil {
 		return nil, err
 	}
+	if dir != path {
+		if err := ofThisStudy(path, view); err != nil {
+			return nil, err
+		}
+	}
 	return newArchive(view)
+}
+
+// ofThisStudy refuses a folder whose runs are of the study file as it was before.
+func ofThisStudy(path string, view *record.View) error {
+	f, err := ReadStudy(path)
+	if err != nil {
+		return err
+	}
+	st, err := Bind(f)
+	if err != nil {
+		return err
+	}
+	old, err := view.Identity()
+	if err != nil {
+		return err
+	}
+	if d := record.CheckIdentity(old, st.identity()); len(d) > 0 {
+		return usagef("%s has changed since %s was run: %s. Name the folder itself to read the runs of the study as it was (a copy of it stands there), or the folder that the changed study was run into", path, view.Dir(), changes(d))
+	}
+	return nil
 }
 
 func newArchive(view *record.View) (*Archive, error) {

@@ -24,6 +24,7 @@ type Evaluator struct {
 
 	failure kin.Failure // of the last candidate
 	sweep   int         // where it failed
+	beyond  bool        // it assembled, and its score or violation is beyond all numbers
 }
 
 // NewEvaluator returns an evaluator for one worker.
@@ -67,6 +68,7 @@ func (e *Evaluator) place(p *optimize.Point) {
 		}
 		e.points[i] = r3.Vec{X: v[0], Y: v[1], Z: v[2]}
 	}
+	e.between(p)
 	for i := range st.moves {
 		if m := &st.moves[i]; m.kind == files.VaryAlong && p.X[i] != 0 {
 			by := r3.Scale(p.X[i]*m.scale, m.dir)
@@ -78,6 +80,27 @@ func (e *Evaluator) place(p *optimize.Point) {
 	for i := range st.moves {
 		if m := &st.moves[i]; m.kind == files.VaryTurn && p.X[i] != 0 {
 			e.turn(m, p.X[i]*m.scale)
+		}
+	}
+}
+
+// between adds what a number has beyond its lattice value, which is nothing unless a search works on
+// continuous numbers.
+func (e *Evaluator) between(p *optimize.Point) {
+	st := e.st
+	for i := range st.moves {
+		m := &st.moves[i]
+		if m.kind != files.VaryCoordinate && m.kind != files.VaryMove {
+			continue
+		}
+		rest := p.X[i] - st.Space.Value(i, st.Space.Quanta(i, p.X[i]))
+		if rest == 0 {
+			continue
+		}
+		units := st.File.Geometry.Units
+		by := r3.Scale(rest*units.ToMM(units.PerUnit()), st.File.Geometry.Direction(byte('x'+m.axis)))
+		for _, k := range m.points {
+			e.points[k] = r3.Add(e.points[k], by)
 		}
 	}
 }
@@ -96,7 +119,7 @@ func (e *Evaluator) turn(m *move, angle float64) {
 
 // solve runs every sweep of the placed geometry and tells whether all of it assembled.
 func (e *Evaluator) solve(o *optimize.Outcome) bool {
-	e.sweep = -1
+	e.sweep, e.beyond = -1, false
 	if e.failure = e.state.SetDesign(e.points); e.failure.Status != kin.OK {
 		o.Status, o.Reached = statusOf(e.failure.Status), 0
 		return false
@@ -140,8 +163,11 @@ func (e *Evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	if o.Violation > 0 {
 		o.Status = optimize.OverLimit
 	}
-	if math.IsNaN(o.Score) || math.IsInf(o.Score, 0) {
+	if bad := o.Score + o.Violation; math.IsNaN(bad) || math.IsInf(bad, 0) {
+		// A departure beyond all numbers, over a within or scale next to nothing.
+		o.Reset()
+		o.X = append(o.X, p.X...)
 		o.Status, o.Reached = optimize.BadGeometry, 0
-		e.failure = kin.Failure{Status: kin.BadGeometry, Member: -1}
+		e.failure, e.sweep, e.beyond = kin.Failure{Status: kin.BadGeometry, Member: -1}, -1, true
 	}
 }

@@ -9,15 +9,6 @@ import (
 	"trammel/studies/record"
 )
 
-// rankNumber orders outcomes of one study as Better does, for `improving`: the score of a feasible one;
-// what is not feasible never improves.
-func rankNumber(o *optimize.Outcome) float64 {
-	if !o.Feasible() {
-		return math.Inf(1)
-	}
-	return o.Score
-}
-
 // emit hands block b of the round to the record and takes it in.
 func (g *gathering) emit(b int, out *batch) error {
 	rows, curves := out.rows, out.curves
@@ -25,7 +16,7 @@ func (g *gathering) emit(b int, out *batch) error {
 		rows, curves = g.chosen(out)
 	}
 	out.counts.Kept = int64(rows.Len())
-	state := blockState{Search: out.search, Best: out.best, Runs: out.counts.Evaluated}
+	state := blockState{Search: out.search, Best: g.entering(out.best), Runs: out.counts.Evaluated}
 	err := g.folder.Append(record.Block{Stage: g.stage, Block: g.first + b, Rows: rows, Curves: curves, State: state.encode(), Counts: out.counts})
 	if err != nil {
 		return err
@@ -39,6 +30,20 @@ func (g *gathering) emit(b int, out *batch) error {
 		return errBudget
 	}
 	return nil
+}
+
+// entering returns those of a block's best that are among the best of the study so far.
+func (r *runner) entering(best leaders) leaders {
+	if len(r.best) < studyLeaders {
+		return best
+	}
+	last := r.best[len(r.best)-1].outcome()
+	for i := range best {
+		if o := best[i].outcome(); !optimize.Better(&o, &last) {
+			return best[:i]
+		}
+	}
+	return best
 }
 
 // bytes returns what the closed parts of the folder take on the disk.
@@ -62,13 +67,17 @@ func (r *runner) bytes() (sum int64) {
 func (g *gathering) chosen(b *batch) (rows, curves *record.Rows) {
 	policy := g.st.File.Record
 	rows = record.NewRows(&g.columns.schema)
-	best := g.leastScore()
+	var best *optimize.Outcome
+	if len(g.best) > 0 {
+		o := g.best[0].outcome()
+		best = &o
+	}
 	for i := range b.rows.Len() {
 		switch {
 		case policy.Rows == files.EveryRows && (g.spent+int64(i))%policy.Every == 0:
 			rows.Copy(b.rows, i)
-		case policy.Rows == files.ImprovingRows && b.scores[i] < best:
-			best = b.scores[i]
+		case policy.Rows == files.ImprovingRows && (best == nil || optimize.Better(&b.ranks[i], best)):
+			best = &b.ranks[i]
 			rows.Copy(b.rows, i)
 		}
 	}

@@ -203,6 +203,10 @@ func number(rows *record.Rows, column int, v float64) {
 
 func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
 	f := e.failure
+	if e.beyond {
+		rows.Text(colReason, "a departure over its within, or a passing over its scale, is beyond all numbers")
+		return
+	}
 	rows.Text(colReason, e.st.Program.Describe(f))
 	if e.sweep >= 0 {
 		rows.Text(colMotion, e.st.sweeps[e.sweep].Motion.Name)

@@ -39,7 +39,7 @@ type Verdict struct {
 	Points    []MovedPoint  `json:"points"`
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
-	Near      int           `json:"near"` // runs among the best that lie close to it
+	Near      int           `json:"near"` // recorded runs of the same standing that lie close to it
 }
 
 // Moved is a varied number: what it was and is.
@@ -89,7 +89,7 @@ type LimitState struct {
 // What makes two answers distinct, and how many are looked at and shown.
 const (
 	apart       = 0.1 // of a number's range
-	rankedRuns  = 1000
+	groupsKept  = 200
 	answersKept = 8
 )
 
@@ -98,7 +98,7 @@ func (a *Archive) Rank() (*Answer, error) {
 	t := a.view.Totals()
 	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Runs: t.Evaluated, Recorded: t.Kept, Status: t.Status,
 		AnyFeasible: t.Feasible > 0, Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}
-	best, err := bestRuns(a.view, a.Study, rankedRuns)
+	best, err := a.distinct()
 	if err != nil {
 		return nil, err
 	}
@@ -106,13 +106,13 @@ func (a *Archive) Rank() (*Answer, error) {
 	if v, ok := a.verdict(optimize.RunNumber(0, 0, 0), &design); ok {
 		ans.Design = &v
 	}
-	for _, k := range a.distinct(best) {
-		if v, ok := a.verdict(best[k.first].Run, &optimize.Point{X: best[k.first].X, Choice: best[k.first].Choice}); ok {
+	for _, k := range best {
+		if v, ok := a.verdict(k.Run, &optimize.Point{X: k.X, Choice: k.Choice}); ok {
 			v.Near = k.near
 			ans.Answers = append(ans.Answers, v)
 		}
 	}
-	if !ans.AnyFeasible && len(ans.Answers) > 0 {
+	if len(ans.Answers) > 0 && ans.Answers[0].Status != optimize.OK.String() {
 		for _, l := range ans.Answers[0].Limits {
 			if l.Broken {
 				ans.Blocking = append(ans.Blocking, l.Name)
@@ -122,24 +122,78 @@ func (a *Archive) Rank() (*Answer, error) {
 	return ans, nil
 }
 
-type cluster struct{ first, near int }
+// cluster is the best run of a neighbourhood and how many recorded runs lie near it.
+type cluster struct {
+	leader
+	near int
+}
 
-// distinct groups the best runs: one belongs to the first that it is near in every number and choice.
-// Only runs as feasible as the best one count.
-func (a *Archive) distinct(best leaders) []cluster {
-	var out []cluster
-	for i := range best {
-		if best[i].Status != best[0].Status {
-			break
+// distinct groups the recorded runs that keep every limit, or where none does those that break one: a
+// run belongs to the first group whose best it is near in every number and choice. The best groups come
+// first.
+func (a *Archive) distinct() ([]cluster, error) {
+	for _, class := range []optimize.Status{optimize.OK, optimize.OverLimit} {
+		var all []cluster
+		err := scanRuns(a.view, a.Study, func(run int64, p *optimize.Point, o *optimize.Outcome) {
+			if o.Status == class {
+				all = a.Study.join(all, run, p, o)
+			}
+		})
+		if err != nil {
+			return nil, err
 		}
-		k := slices.IndexFunc(out, func(c cluster) bool { return a.Study.near(&best[c.first], &best[i]) })
-		if k >= 0 {
-			out[k].near++
-		} else if len(out) < answersKept {
-			out = append(out, cluster{i, 1})
+		if len(all) > 0 {
+			return a.Study.merged(all), nil
 		}
 	}
-	return out
+	return nil, nil
+}
+
+// join puts a run into its group, or makes one of it. Groups stay in order of their best.
+func (st *Study) join(all []cluster, run int64, p *optimize.Point, o *optimize.Outcome) []cluster {
+	l := leader{Run: run, X: p.X, Choice: p.Choice, Status: o.Status, Score: o.Score, Over: o.Violation}
+	at := slices.IndexFunc(all, func(c cluster) bool { return st.near(&c.leader, &l) })
+	c := cluster{near: 1}
+	if at >= 0 {
+		was := all[at].outcome()
+		if !optimize.Better(o, &was) {
+			all[at].near++
+			return all
+		}
+		c.near += all[at].near
+		c.X, c.Choice = all[at].X[:0], all[at].Choice[:0]
+		all = slices.Delete(all, at, at+1)
+	} else if len(all) == groupsKept {
+		was := all[len(all)-1].outcome()
+		if !optimize.Better(o, &was) {
+			return all
+		}
+		all = all[:len(all)-1]
+	}
+	l.X, l.Choice = append(c.X, p.X...), append(c.Choice, p.Choice...)
+	c.leader = l
+	to := len(all)
+	for to > 0 {
+		was := all[to-1].outcome()
+		if !optimize.Better(o, &was) {
+			break
+		}
+		to--
+	}
+	return slices.Insert(all, to, c)
+}
+
+// merged joins groups whose bests have come near each other, and keeps the first of what is left.
+func (st *Study) merged(all []cluster) []cluster {
+	var out []cluster
+	for _, c := range all {
+		if at := slices.IndexFunc(out, func(k cluster) bool { return st.near(&k.leader, &c.leader) }); at >= 0 {
+			out[at].near += c.near
+		} else {
+			out = append(out, c)
+		}
+	}
+	return out[:min(len(out), answersKept)]
 }
 
 func (st *Study) near(a, b *leader) bool {
@@ -242,7 +296,10 @@ func (ans *Answer) paragraph(b *strings.Builder) {
 	}
 	best := &ans.Answers[0]
 	met, missed := split(best.Targets)
-	if ans.AnyFeasible {
+	if ans.Recorded < ans.Runs {
+		fmt.Fprintf(b, "%d of the runs are recorded; the answer is the best of these.\n", ans.Recorded)
+	}
+	if best.Status == optimize.OK.String() {
 		fmt.Fprintf(b, "The best geometry is run %d, with a score of %s", best.Run, short(best.Score))
 	} else {
 		fmt.Fprintf(b, "Nothing keeps every limit. The least violating geometry is run %d; what blocks it: %s. Its score is %s", best.Run, strings.Join(ans.Blocking, ", "), short(best.Score))
@@ -314,7 +371,7 @@ func (ans *Answer) lines(b *strings.Builder) {
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	for _, v := range ans.Answers {
 		met, _ := split(v.Targets)
-		fmt.Fprintf(w, "  run %d\tscore %s\tmeets %d of %d\t%d of the best runs\t%s\n", v.Run, short(v.Score), len(met), len(v.Targets), v.Near, ans.summary(&v))
+		fmt.Fprintf(w, "  run %d\tscore %s\tmeets %d of %d\t%d runs near it\t%s\n", v.Run, short(v.Score), len(met), len(v.Targets), v.Near, ans.summary(&v))
 	}
 	w.Flush()
 	best := ans.Answers[0].Run

@@ -39,6 +39,7 @@ func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (
 		err := r.blocks(ctx, g, round, stage, todo)
 		switch {
 		case errors.Is(err, errBudget):
+			r.until = errors.Is(err, errUntil)
 			return BudgetSpent, nil
 		case err != nil && ctx.Err() != nil:
 			return Interrupted, nil
@@ -132,7 +133,7 @@ func (r *runner) block(ctx context.Context, w *worker, number, block int, s opti
 	if b.curves != nil {
 		b.curves.Reset()
 	}
-	b.counts, b.best, b.scores, b.status = record.Counts{}, b.best[:0], b.scores[:0], [8]int64{}
+	b.counts, b.best, b.ranks, b.status = record.Counts{}, b.best[:0], b.ranks[:0], [8]int64{}
 	policy := r.st.File.Record
 	_, err := optimize.RunBlock(ctx, s, w.e, budget, &w.scratch, func(i int, p *optimize.Point, o *optimize.Outcome) {
 		run := optimize.RunNumber(number, int64(block), i)
@@ -142,7 +143,9 @@ func (r *runner) block(ctx context.Context, w *worker, number, block int, s opti
 			return
 		}
 		r.columns.fill(b.rows, run, number, block, p, o, w.e)
-		b.scores = append(b.scores, rankNumber(o))
+		if policy.Rows == files.ImprovingRows {
+			b.ranks = append(b.ranks, optimize.Outcome{Status: o.Status, Reached: o.Reached, Score: o.Score, Violation: o.Violation})
+		}
 		if b.curves != nil && policy.Rows == files.AllRows && !o.Status.Failed() {
 			r.curves.fillCurves(b.curves, run, p, w.e)
 		}

@@ -18,6 +18,7 @@ type RunOptions struct {
 	Dir      string         // the study folder; DefaultDir of the study file when empty
 	Workers  int            // 0: one for each processor
 	Until    time.Time      // when to stop; zero: no such time
+	Repair   bool           // take out of the folder what is damaged, and make those runs again
 	Progress func(Progress) // called about once a second, and at the end; may be nil
 	Record   record.Options // zero: record.DefaultOptions
 }
@@ -55,8 +56,11 @@ type RunResult struct {
 	Notes     []string
 }
 
-// errBudget ends a run whose budget of time is spent.
-var errBudget = errors.New("the budget is spent")
+// errBudget ends a run whose budget is spent, and errUntil one that has come to its time of day.
+var (
+	errBudget = errors.New("the budget is spent")
+	errUntil  = fmt.Errorf("the time to stop has come: %w", errBudget)
+)
 
 // DefaultDir returns the study folder that belongs to a study file: beside it, with -runs for .yaml.
 func DefaultDir(path string) string {
@@ -84,7 +88,7 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 	defer r.folder.Close()
 	if !o.Until.IsZero() {
 		var cancel context.CancelFunc
-		ctx, cancel = context.WithDeadlineCause(ctx, o.Until, errBudget)
+		ctx, cancel = context.WithDeadlineCause(ctx, o.Until, errUntil)
 		defer cancel()
 	}
 	if left := f.Budget.Time - r.folder.Elapsed(); f.Budget.Time > 0 {
@@ -130,6 +134,40 @@ type runner struct {
 	stage    int
 	spans    int   // finished spans when size was summed
 	size     int64 // bytes of the closed parts
+	repaired []string
+	until    bool // the time of day ended it
+}
+
+// changes says all differences between two studies.
+func changes(d []record.Difference) string {
+	var what []string
+	for _, x := range d {
+		what = append(what, changed(x))
+	}
+	return strings.Join(what, "; ")
+}
+
+// changed says a difference between two studies as the part of a sentence. What all stages rest on stands
+// with the design, which is stage 0 of the record.
+func changed(d record.Difference) string {
+	switch {
+	case d.Stage == 0 && d.Name != "" && d.Was != "" && d.Is != "":
+		return fmt.Sprintf("its %s %s changed", d.Name, hasHave(d.Name))
+	case d.Name != "" && d.Was != "" && d.Is != "":
+		return fmt.Sprintf("stage %d (%s) has changed", d.Stage, d.Title)
+	case d.Name == "" && d.Is == "":
+		return fmt.Sprintf("stage %d (%s) is gone", d.Stage, d.Title)
+	case d.Name == "":
+		return fmt.Sprintf("stage %d was %s and is %s", d.Stage, d.Was, d.Is)
+	}
+	return d.String()
+}
+
+func hasHave(name string) string {
+	if strings.HasSuffix(name, "s") {
+		return "have"
+	}
+	return "has"
 }
 
 // worker is what one goroutine of the pool works in.
@@ -143,7 +181,7 @@ type batch struct {
 	rows, curves *record.Rows
 	counts       record.Counts
 	best         leaders
-	scores       []float64 // of each row, for `improving`
+	ranks        []optimize.Outcome // of each row, for `improving`
 	search       []byte
 	status       [8]int64
 }
@@ -157,6 +195,9 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	}
 	if o.Record.Now == nil {
 		o.Record = record.DefaultOptions()
+	}
+	if limit := st.File.Budget.Disk; limit > 0 {
+		o.Record.PartBytes = min(o.Record.PartBytes, max(limit/16, 1<<16)) // so that the budget is not passed by much
 	}
 	columns, err := st.runLayout()
 	if err != nil {
@@ -210,6 +251,13 @@ func (r *runner) open() error {
 		r.folder = folder
 		return folder.SetFact(factInputs, st.inputs())
 	}
+	if r.options.Repair {
+		done, err := record.Repair(dir, build, r.options.Record)
+		if err != nil {
+			return err
+		}
+		r.repaired = done
+	}
 	folder, err := record.Open(dir, build, r.options.Record)
 	if err != nil {
 		return err
@@ -225,12 +273,8 @@ func (r *runner) open() error {
 		return err
 	}
 	if d := record.CheckIdentity(old, id); len(d) > 0 {
-		var what []string
-		for _, x := range d {
-			what = append(what, x.String())
-		}
-		return refuse("%s holds runs of this study as it was before: %s. Put the study back as it was to go on, or run it into another folder: trammel run %s --out %s",
-			dir, strings.Join(what, "; "), st.File.Path, dir+"-2")
+		return refuse("%s holds runs of this study as it was before: %s. Put the study back as it was to go on (a copy of it stands in that folder), or run it into another folder: trammel run %s --out %s",
+			dir, changes(d), st.File.Path, dir+"-2")
 	}
 	if was := folder.Header().Build; was != build {
 		return refuse("%s was made by another build of trammel (%s; this one is %s), whose rows may differ in the last digit. Go on with that build, or run into another folder: trammel run %s --out %s",
@@ -255,7 +299,7 @@ func (r *runner) open() error {
 func (r *runner) result(ending Ending) *RunResult {
 	t := r.folder.Totals()
 	res := &RunResult{Dir: r.options.Dir, Ended: ending, Runs: t.Evaluated, Made: r.made, Feasible: t.Feasible,
-		Elapsed: time.Since(r.began), IdleShare: r.stats.IdleShare(), Notes: r.folder.Notes()}
+		Elapsed: time.Since(r.began), IdleShare: r.stats.IdleShare(), Notes: append(r.repaired, r.folder.Notes()...)}
 	again := fmt.Sprintf("trammel run %s", r.st.File.Path)
 	if r.options.Dir != DefaultDir(r.st.File.Path) {
 		again += " --out " + r.options.Dir
@@ -264,6 +308,10 @@ func (r *runner) result(ending Ending) *RunResult {
 	case Finished:
 		res.Sentence = fmt.Sprintf("Finished: %d runs, %d of them keep every limit. The answer: trammel rank %s", t.Evaluated, t.Feasible, r.options.Dir)
 	case BudgetSpent:
+		if r.until {
+			res.Sentence = fmt.Sprintf("Stopped at the time asked for, after %d runs, %d of them keep every limit. To go on: %s. The answer so far: trammel rank %s", t.Evaluated, t.Feasible, again, r.options.Dir)
+			break
+		}
 		res.Sentence = fmt.Sprintf("The budget is spent after %d runs, %d of them keep every limit. With a larger budget, %s goes on. The answer so far: trammel rank %s", t.Evaluated, t.Feasible, again, r.options.Dir)
 	case Interrupted:
 		res.Sentence = fmt.Sprintf("Stopped; %d runs are kept. To go on: %s", t.Evaluated, again)

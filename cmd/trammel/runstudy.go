@@ -83,6 +83,7 @@ A study that was changed since its folder was made is refused, with what changed
 	f.IntVar(&o.Workers, "workers", 0, "how many candidates to solve at once; 0 is one for each processor")
 	f.StringVar(&until, "until", "", "stop at this time of day, `HH:MM`")
 	f.BoolVar(&quiet, "quiet", false, "show no progress")
+	f.BoolVar(&o.Repair, "repair", false, "take out of the folder what is damaged, and make those runs again")
 	f.StringVar(&example, "example", "", "write the files of example `NAME` and run it")
 	return cmd
 }
