@@ -2,6 +2,7 @@ package optimize
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime/debug"
 	"sync"
@@ -163,7 +164,7 @@ func (m *mapping[T]) collect(ctx context.Context, emit func(int, T) error) (stat
 			return stats, nil
 		}
 		if r.err != nil {
-			if ctx.Err() != nil {
+			if ctx.Err() != nil && !isPanic(r.err) {
 				return stats, context.Cause(ctx)
 			}
 			return stats, r.err
@@ -176,12 +177,20 @@ func (m *mapping[T]) collect(ctx context.Context, emit func(int, T) error) (stat
 	return stats, nil
 }
 
+func isPanic(err error) bool {
+	var p *PanicError
+	return errors.As(err, &p)
+}
+
 // drain emits what had been finished, in order and without a gap, after ctx has ended and the workers
 // have stopped.
 func (m *mapping[T]) drain(stats *PoolStats, emit func(int, T) error) error {
 	for at := stats.Blocks; at < len(m.blocks); at++ {
 		select {
 		case r := <-m.results[at%len(m.results)]:
+			if isPanic(r.err) {
+				return r.err // a fault of the program is told even when the run is being stopped
+			}
 			if r.err != nil {
 				return nil
 			}

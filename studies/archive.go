@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"strings"
 
 	"trammel/optimize"
 	"trammel/studies/files"
@@ -234,4 +235,26 @@ func Calibrate(f *files.Study) (perSecond, bytesPerRow float64, err error) {
 		return 0, 0, err
 	}
 	return st.pace(), float64(len(layout.schema.Columns)) * bytesPerCell, nil
+}
+
+// Standing says in a sentence whether a run keeps every limit. A negative run is the best one.
+func (a *Archive) Standing(run int64) (string, error) {
+	n, p, err := a.point(run)
+	if err != nil {
+		return "", err
+	}
+	v, ok := a.verdict(n, p)
+	if !ok {
+		return fmt.Sprintf("Run %d does not go through every motion: %s.", n, a.Study.Program.Describe(a.e.failure)), nil
+	}
+	var broken []string
+	for _, l := range v.Limits {
+		if l.Broken {
+			broken = append(broken, fmt.Sprintf("%s (%s allowed, got %s)", l.Name, l.Asked, at(l.Says, l.Place)))
+		}
+	}
+	if len(broken) > 0 {
+		return fmt.Sprintf("Run %d breaks a limit: %s.", n, strings.Join(broken, "; ")), nil
+	}
+	return fmt.Sprintf("Run %d keeps every limit.", n), nil
 }

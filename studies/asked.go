@@ -149,3 +149,11 @@ func (ans *Answer) wanted(b *strings.Builder) {
 	}
 	w.Flush()
 }
+
+// at joins a value and where it stands.
+func at(got, place string) string {
+	if place == "" {
+		return got
+	}
+	return got + " at " + place
+}

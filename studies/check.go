@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"trammel/kin"
+	"trammel/objectives"
 	"trammel/studies/files"
 )
 
@@ -320,16 +321,18 @@ func (c *check) asked(st *Study) {
 		res := o.NewResult()
 		o.Evaluate(st.start, st.start, make([]float64, len(o.R)), make([]float64, len(o.G)), res)
 		result = func(i int) string {
+			got, place := st.gotOf(i, &res.Targets[i])
 			if res.Targets[i].Met {
-				return ", met at design"
+				return fmt.Sprintf(", met at design (asked %s; %s)", st.askedOf(i), at(got, place))
 			}
-			return fmt.Sprintf(", missed at design (miss %s)", rounded(res.Targets[i].Miss, 2))
+			return fmt.Sprintf(", missed at design (asked %s; %s; miss %s)", st.askedOf(i), at(got, place), rounded(res.Targets[i].Miss, 2))
 		}
 		limits = func(i int) string {
-			if res.Limits[i].Over > 1e-6 {
-				return ", broken at design"
+			got, place := st.nearestOf(i, &res.Limits[i])
+			if res.Limits[i].Over > objectives.Broken {
+				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))
 			}
-			return ", kept at design"
+			return fmt.Sprintf(", kept at design (allowed %s; %s)", st.limitOf(i), at(got, place))
 		}
 	}
 	c.line("")

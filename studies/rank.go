@@ -8,6 +8,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"trammel/objectives"
 	"trammel/optimize"
 	"trammel/studies/record"
 )
@@ -223,7 +224,7 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	for i := range st.limits {
 		col, l := st.columnAt(st.Objective.Limits[i].Series[0]), e.result.Limits[i]
 		says, place := st.nearestOf(i, &l)
-		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > 1e-6, st.limitOf(i), says, place})
+		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place})
 	}
 	for i, x := range p.X {
 		d := &st.Space.Dims[i]

@@ -132,9 +132,13 @@ func (st *Study) newStage(i int, best leaders) (optimize.Stage, error) {
 	return stage, nil
 }
 
+// planBlockRows is how many rows a block of a plan has at most: the rows of five blocks for each worker
+// are in memory at once.
+const planBlockRows = 512
+
 func (st *Study) newPlan(i int, s *files.Stage) (optimize.Stage, error) {
 	o := optimize.DefaultPlan()
-	o.Seed, o.Stage = st.File.Seed, i
+	o.Seed, o.Stage, o.BlockRows = st.File.Seed, i, planBlockRows
 	if s.Runs > 0 {
 		o.Runs = s.Runs
 	}

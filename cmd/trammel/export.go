@@ -33,6 +33,14 @@ under points:. DIR is the study folder or the study file.`,
 			if run >= 0 {
 				what = fmt.Sprintf("Run %d of %s", run, a.Study.File.Name)
 			}
+			standing, err := a.Standing(run)
+			if err != nil {
+				return err
+			}
+			what += "\n" + standing
+			if output != "" {
+				fmt.Fprintln(e.stderr, standing)
+			}
 			return toFile(e, output, func(w io.Writer) error { return studies.ExportGeometry(w, g, what, format) })
 		},
 	}
