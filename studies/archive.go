@@ -179,7 +179,7 @@ func (a *Archive) point(run int64) (int64, *optimize.Point, error) {
 // digits as when they were run. A negative run is the best one.
 func (a *Archive) Curves(runs []int64) (*Table, error) {
 	layout := a.Study.curveLayout()
-	t := &Table{Schema: layout.schema, Rows: record.NewRows(&layout.schema)}
+	t := &Table{Schema: layout.schema, Rows: record.NewRows(&layout.schema), Lengths: a.Study.File.Geometry.Units}
 	for _, run := range runs {
 		n, p, err := a.point(run)
 		if err != nil {

@@ -50,7 +50,37 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	if o.Measures != nil && !every(o.Measures) {
 		t.Notes = m.unmeasured(t, columns)
 	}
+	t.Lengths = g.Units
+	t.Notes = append(t.Notes, stops(t, g)...)
 	return t, nil
+}
+
+// stops says which dampers and springs of a table go beyond the lengths that the geometry gives them.
+func stops(t *Table, g *files.Geometry) (notes []string) {
+	for _, m := range g.Members {
+		at := t.Schema.Index(record.ColumnName(m.Name) + "_length_mm")
+		if at < 0 || m.Length.Min == nil && m.Length.Max == nil {
+			continue
+		}
+		least, most := math.Inf(1), math.Inf(-1)
+		for r := range t.Rows.Len() {
+			if v, ok := t.Rows.FloatAt(at, r); ok {
+				least, most = min(least, v), max(most, v)
+			}
+		}
+		if m.Length.Min != nil && least < g.Units.ToMM(*m.Length.Min) {
+			notes = append(notes, fmt.Sprintf("%s goes down to %s, and the least that the geometry allows is %s: it is on its stop", m.Name, inUnit(g, least), inUnit(g, g.Units.ToMM(*m.Length.Min))))
+		}
+		if m.Length.Max != nil && most > g.Units.ToMM(*m.Length.Max) {
+			notes = append(notes, fmt.Sprintf("%s goes up to %s, and the most that the geometry allows is %s: it is on its stop", m.Name, inUnit(g, most), inUnit(g, g.Units.ToMM(*m.Length.Max))))
+		}
+	}
+	return notes
+}
+
+// inUnit writes a length of so many mm in the file's unit, to the lattice.
+func inUnit(g *files.Geometry, mm float64) string {
+	return g.Units.Format(g.Units.FromMM(mm)) + " " + g.Units.String()
 }
 
 // every tells whether every measure is asked for.

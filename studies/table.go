@@ -12,6 +12,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"trammel/studies/files"
 	"trammel/studies/record"
 )
 
@@ -38,9 +39,10 @@ func ParseFormat(name string) (Format, error) {
 
 // Table is rows with the description of their columns: what every command that lists something returns.
 type Table struct {
-	Schema record.Schema
-	Rows   *record.Rows
-	Notes  []string // what a reader may wonder at, each a sentence without its full stop; no part of what Write writes
+	Schema  record.Schema
+	Rows    *record.Rows
+	Lengths files.Unit // in which aligned text shows lengths; the other formats keep the columns' units
+	Notes   []string   // what a reader may wonder at, each a sentence without its full stop; no part of what Write writes
 }
 
 // valued tells whether a column has a value in any row.
@@ -247,13 +249,21 @@ func (t *Table) textColumn(i int) textColumn {
 		}
 		line = strings.TrimSpace(line + " " + word)
 	}
-	out.head = append(out.head, line, c.Unit)
-	digits, known := digitsOf[c.Unit]
+	unit := c.Unit
+	if unit == files.Millimetre.String() && t.Lengths == files.Inch {
+		unit = files.Inch.String()
+	}
+	out.head = append(out.head, line, unit)
+	digits, known := digitsOf[unit]
 	if !known {
 		digits = 4
 	}
 	for r := range out.cells {
-		out.cells[r] = rounded(t.Rows.Cell(i, r), digits)
+		cell := t.Rows.Cell(i, r)
+		if v, ok := cell.(float64); ok && unit != c.Unit {
+			cell = v / 25.4
+		}
+		out.cells[r] = rounded(cell, digits)
 	}
 	for _, s := range slices.Concat(out.head, out.cells) {
 		out.width = max(out.width, utf8.RuneCountInString(s))
