@@ -49,10 +49,10 @@ type isoAxis struct {
 type move struct {
 	kind   files.VaryKind
 	points []int
-	axis   int   // of the file
-	design int64 // quanta
-	dir    r3.Vec
-	line   [2]int
+	axis   int     // of the file
+	design int64   // quanta
+	from   r3.Vec  // a point of the line along or about which it moves, as the file draws it
+	dir    r3.Vec  // the line's direction, unit
 	scale  float64 // mm, or rad, per unit of the number
 }
 
@@ -133,14 +133,12 @@ func (st *Study) bindVary(f *files.Study) {
 		case files.VaryCoordinate, files.VaryMove:
 			m.axis = int(v.Axis - 'x')
 		case files.VaryAlong:
-			m.line = [2]int{g.Point(v.LineFrom), g.Point(v.LineTo)}
+			m.from, m.dir = line(g, v)
 			if v.Unit == "in" {
 				m.scale = 25.4
 			}
-			a, b := g.ToISO(g.Points[m.line[0]].N), g.ToISO(g.Points[m.line[1]].N)
-			m.dir = r3.Unit(r3.Sub(b, a))
 		case files.VaryTurn:
-			m.line = [2]int{g.Point(v.LineFrom), g.Point(v.LineTo)}
+			m.from, m.dir = line(g, v)
 			m.scale = math.Pi / 180
 			if g.Side == files.Right {
 				m.scale = -m.scale // the mirror turns the other way
@@ -148,6 +146,13 @@ func (st *Study) bindVary(f *files.Study) {
 		}
 		st.moves = append(st.moves, m)
 	}
+}
+
+// line returns the line of a slide or a turn, where the file draws its points.
+func line(g *files.Geometry, v *files.Vary) (from, dir r3.Vec) {
+	from = g.ToISO(g.Points[g.Point(v.LineFrom)].N)
+	to := g.ToISO(g.Points[g.Point(v.LineTo)].N)
+	return from, r3.Unit(r3.Sub(to, from))
 }
 
 func (st *Study) bindChoice(v *files.Vary, g *files.Geometry) {

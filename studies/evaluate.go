@@ -107,8 +107,7 @@ func (e *Evaluator) between(p *optimize.Point) {
 
 // turn rotates points about a line by an angle, rad (Rodrigues' formula).
 func (e *Evaluator) turn(m *move, angle float64) {
-	from := e.points[m.line[0]]
-	axis := r3.Unit(r3.Sub(e.points[m.line[1]], from))
+	from, axis := m.from, m.dir
 	sin, cos := math.Sincos(angle)
 	for _, k := range m.points {
 		d := r3.Sub(e.points[k], from)
