@@ -63,7 +63,7 @@ func (s *State) Poison() {
 			c: nan, s: nan, grad: [6]float64{nan, nan, nan, nan, nan, nan}, rack: nan, d1: nan, d2: nan}
 	}
 	s.wheel.centre, s.wheel.spin, s.wheel.contact = bad, bad, bad
-	s.wheel.radius, s.wheel.toe, s.wheel.trackHalf = nan, nan, nan
+	s.wheel.radius, s.wheel.trackHalf = nan, nan
 	for i := range s.buffer {
 		p := pose{z: nan, rack: nan, qw: nan, qx: nan, qy: nan, qz: nan, t: bad, det: nan,
 			dz: twists, dr: twists, az: twists, ar: twists, hist: nan, histV: twists, histA: twists}

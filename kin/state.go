@@ -74,7 +74,7 @@ type State struct {
 
 	wheel struct {
 		centre, spin r3.Vec
-		radius, toe  float64
+		radius       float64
 		contact      r3.Vec // at design
 		trackHalf    float64
 	}
@@ -138,7 +138,6 @@ func (s *State) SetDesign(points []r3.Vec) Failure {
 	w := &p.linkage.Wheel
 	s.wheel.centre = points[w.Centre]
 	s.wheel.radius = w.LoadedRadius
-	s.wheel.toe = w.Toe
 	sc, cc := math.Sincos(w.Camber)
 	st, ct := math.Sincos(w.Toe)
 	s.wheel.spin = r3.Vec{X: st * cc, Y: ct * cc, Z: -sc}
