@@ -1,49 +1,67 @@
 // Package kin moves a wheel suspension: it knows where every body, point and wheel goes when the
-// wheel travels and the rack moves, how fast, and with what second derivative. It knows no files, no
-// scores and no search.
+// wheels travel, the rack moves and the body rolls, how fast, with what second derivative, and how all of
+// that follows the places of the points it was drawn from. It knows no files, no scores and no search.
 //
 // Axes are ISO 8855: x forward, y left, z up. Lengths are millimetres, angles radians; measures are
-// given in the units of their table (see Measures). Every linkage is the left side of its axle; one
+// given in the units of their table (see Measures). A linkage is drawn on the left side of its axle; one
 // that was drawn on the right is mirrored before it comes here and says so by Linkage.Right.
 package kin
 
 import "gonum.org/v1/gonum/spatial/r3"
 
-// Names of the bodies that no member makes. Every arm and every rocker is a body too, by its own
+// Names of the bodies that no member makes. Every arm, rocker and centre arm is a body too, by its own
 // member's name.
 const (
 	Frame   = "frame"   // fixed to the car
 	Rack    = "rack"    // slides along the rack axis by rack_travel
-	Upright = "upright" // the wheel carrier
+	Upright = "upright" // the wheel carrier of one side; with an axle, what a kingpin hangs on it
+	Axle    = "axle"    // a beam that carries both wheels
 )
+
+// Side says which side of the car a point or a body of an across member is on.
+type Side uint8
+
+// The sides. Once is what exists a single time: the frame, the rack, the axle, a point of the middle.
+const (
+	Once Side = iota
+	Left
+	Right
+)
+
+// String returns "left", "right", or "" for Once.
+func (s Side) String() string { return [...]string{"", "left", "right"}[s] }
 
 // Kind says what a member of a linkage is.
 type Kind uint8
 
-// The kinds of member. Points and Bodies of a Member are listed in the order given here.
+// The kinds of member. Points and Bodies of a Member are listed in the order given here; carrier stands for the
+// upright, or for the axle where there is one.
 const (
-	Link   Kind = iota + 1 // a bar of fixed length; Points: end, end; Bodies: of each end
-	Arm                    // a wishbone; Points: pivot, pivot, ball; Bodies: of the pivots, of the ball
-	Rocker                 // a body turning about an axis; Points: two on the axis; Bodies: what carries the axis
-	Damper                 // a length that is free; Points: end, end; Bodies: of each end
-	Spring                 // the same as Damper
+	Link     Kind = iota + 1 // a bar of fixed length; Points: end, end; Bodies: of each end
+	Arm                      // a wishbone; Points: pivot, pivot, ball; Bodies: of the pivots, of the ball
+	Rocker                   // a body turning about an axis; Points: two on the axis; Bodies: what carries the axis
+	Damper                   // a length that is free; Points: end, end; Bodies: of each end
+	Spring                   // the same as Damper
+	HArm                     // a wishbone with two balls; Points: pivot, pivot, ball, ball; Bodies: of the pivots, of the balls
+	Strut                    // a leg that slides and turns in a top joint; Points: top, foot; Bodies: of the top, of the foot (carrier)
+	Hinge                    // the carrier turns about an axis; Points: pivot, pivot; Bodies: of the axis, carrier
+	Ball                     // a ball joint; Points: its centre; Bodies: frame, carrier
+	Kingpin                  // an upright turns on the axle; Points: low, high; Bodies: axle, upright
+	Distance                 // a length that is looked at only: a limit strap; Points: end, end; Bodies: of each end
+	Shaft                    // a drive shaft; Points: inner joint, outer joint; Bodies: of each
+	Bar                      // a torsion bar, across; no Points; Bodies: the two arms or rockers it joins
+	Centre                   // an arm fixed to the middle of a bar, across; no Points; Bodies: the bar's name
 )
+
+var kindWords = [...]string{"unknown", "link", "arm", "rocker", "damper", "spring", "h_arm", "strut", "hinge", "ball_joint",
+	"kingpin", "distance", "shaft", "torsion_bar", "centre_arm"}
 
 // String returns the word the geometry file uses for the kind.
 func (k Kind) String() string {
-	switch k {
-	case Link:
-		return "link"
-	case Arm:
-		return "arm"
-	case Rocker:
-		return "rocker"
-	case Damper:
-		return "damper"
-	case Spring:
-		return "spring"
+	if int(k) >= len(kindWords) {
+		k = 0
 	}
-	return "unknown"
+	return kindWords[k]
 }
 
 // Point is a named hardpoint at its design place, in mm.
@@ -53,12 +71,20 @@ type Point struct {
 }
 
 // Member is a named part of a linkage. Points are indices into Linkage.Points; Bodies are names of
-// bodies: Frame, Rack, Upright or the name of an arm or rocker.
+// bodies: Frame, Rack, Upright, Axle or the name of an arm, rocker or centre arm.
+//
+// A member that is not Across exists on both sides of the car, and its points and bodies are those of its own
+// side. An Across member exists once; Sides says of each of its points on which side it is, and a body that exists
+// on both sides is named with its side: "left.rocker".
 type Member struct {
 	Name   string
 	Kind   Kind
 	Points []int
 	Bodies []string
+	Across bool
+	Sides  []Side // of Points; nil where none has a side
+	Soft   bool   // a Link that lives on its bushes: it constrains nothing, and its bind is measured
+	Axis   r3.Vec // Shaft: direction of the axis on which the inner joint turns, on its body; zero means (0, 1, 0)
 }
 
 // Wheel says where the wheel is and how it stands at design.
@@ -69,13 +95,27 @@ type Wheel struct {
 	LoadedRadius float64 // mm, wheel centre to contact centre
 }
 
-// Linkage is one corner of an axle at design, as a builder named it. The other corner is its mirror
-// image in the plane y = 0.
+// Vehicle is what some measures need beyond the axle. What is not known is 0, and then measures that need it
+// are refused.
+type Vehicle struct {
+	Wheelbase  float64 // mm
+	CentreZ    float64 // mm: height of the centre of gravity above the ground
+	Rear       bool    // the linkage is the rear axle
+	BrakeShare float64 // of this axle, 0 to 1
+	DriveShare float64 // of this axle, 0 to 1
+	Inboard    bool    // the brakes are on the frame
+	LiveAxle   bool    // the axle carries the differential
+}
+
+// Linkage is an axle at design, as a builder named it: the left side and what ties the two sides. The right side is
+// its mirror image in the plane y = 0, but for the points that Opposite lists.
 type Linkage struct {
-	Points    []Point
-	Members   []Member
-	Wheel     Wheel
-	RackAxis  r3.Vec  // unit direction in which the rack moves for positive rack_travel; zero means (0, 1, 0); for a mirrored linkage its mirror image reversed
-	Right     bool    // the file drew the right side: rack travel, steer and lateral measures change sign, so that a Position is the car's
-	Wheelbase float64 // mm; 0 when not given, and then measures that need it have no value
+	Points   []Point
+	Opposite []int // nil, or for each point the point that takes its place on the right side, -1 for its mirror image
+	Members  []Member
+	Wheel    Wheel
+	RackAxis r3.Vec // direction in which the rack moves for positive rack_travel, + left; zero means (0, 1, 0); for a mirrored linkage its mirror image reversed
+	Hold     string // member whose length, or arm whose angle, is held to find the steering axis where no balls show it; "" chooses
+	Right    bool   // the file drew the right side: rack travel, steer and lateral measures change sign, so that a Position is the car's
+	Vehicle  Vehicle
 }

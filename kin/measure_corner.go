@@ -124,7 +124,7 @@ func (s *State) ackermann() float64 {
 	if this < 0 {
 		inner, outer = outer, inner
 	}
-	l := s.prog.linkage.Wheelbase
+	l := s.prog.linkage.Vehicle.Wheelbase
 	if inner < ackermannFrom || !(l > 0) {
 		return math.NaN()
 	}
@@ -140,7 +140,7 @@ func (s *State) turnRadius() float64 {
 	if this > 0 {
 		outer, at = math.Abs(other), s.oppose.at.X
 	}
-	l := s.prog.linkage.Wheelbase
+	l := s.prog.linkage.Vehicle.Wheelbase
 	if s.opp == s.cur || (this > 0) != (other > 0) || outer < ackermannFrom || !(l > 0) {
 		return math.NaN()
 	}

@@ -44,7 +44,7 @@ func steering(low, high, centre r3.Vec, radius float64) *kin.Linkage {
 	b.Point("rack_end", 120, 320, low.Z+40).Point("steering_arm", 110, 670, low.Z+30).Point("wheel_centre", centre.X, centre.Y, centre.Z)
 	b.Link("tie_rod", "rack_end", "steering_arm", kin.Rack, kin.Upright)
 	b.Wheel("wheel_centre", 0, 0, radius)
-	b.L.Wheelbase = 2500
+	b.L.Vehicle.Wheelbase = 2500
 	return &b.L
 }
 
@@ -94,7 +94,7 @@ func TestAckermannTable(t *testing.T) {
 			// An upright steering axis at y = 660: w = 1320.
 			l := steering(r3.Vec{Y: 660, Z: 150}, r3.Vec{Y: 660, Z: 450}, r3.Vec{Y: 720, Z: 300}, 300)
 			l.Wheel.Toe = 0.3 * deg
-			l.Wheelbase = 1320 / row.ratio
+			l.Vehicle.Wheelbase = 1320 / row.ratio
 			c := newCorner(t, l)
 			for _, side := range []float64{1, -1} { // to the left this wheel is the inner one, to the right the other
 				lock := rackFor(c, row.inner) * side
@@ -103,7 +103,7 @@ func TestAckermannTable(t *testing.T) {
 				want := 100 * (row.inner - outer) / (row.inner - row.ideal)
 				near(t, "ackermann", got[0], want, math.Abs(want)*row.tol/(row.inner-row.ideal)*1.1)
 				// The steering axis goes round at L/sin outer, and the contact centre 60 mm outside it.
-				near(t, "turn radius", got[1], l.Wheelbase/math.Sin(outer*deg)+60, 1e-4)
+				near(t, "turn radius", got[1], l.Vehicle.Wheelbase/math.Sin(outer*deg)+60, 1e-4)
 				if got[2]*side <= 0 {
 					t.Errorf("rack to %g steers to %g", lock, got[2])
 				}

@@ -172,7 +172,7 @@ func TestRightIsLeftMirrored(t *testing.T) {
 // travel: what measures of the axle see of it does not depend on which of the two is asked.
 func TestBothSides(t *testing.T) {
 	forLayouts(t, func(t *rapid.T, l *kin.Linkage) {
-		l.Wheelbase = 2400
+		l.Vehicle.Wheelbase = 2400
 		c := newCorner(t, l)
 		names := []string{"roll_centre_height", "roll_centre_lateral"}
 		if l.Members[0].Kind != kin.Link {

@@ -74,7 +74,7 @@ func Pushrod() *kin.Linkage {
 	b.Member("rocker", kin.Rocker, []string{"rocker_front", "rocker_rear"}, []string{kin.Frame})
 	b.Member("damper", kin.Damper, []string{"damper_rocker", "damper_frame"}, []string{"rocker", kin.Frame})
 	b.Wheel("wheel_centre", -1.2, 0.08, 246)
-	b.L.Wheelbase = 2350
+	b.L.Vehicle.Wheelbase = 2350
 	return &b.L
 }
 

@@ -35,7 +35,7 @@ func wishbones() *Builder {
 	b.Arm("lower_arm", "lower_front", "lower_rear", "lower_ball")
 	b.Arm("upper_arm", "upper_front", "upper_rear", "upper_ball")
 	b.Wheel("wheel_centre", -1.2, 0.08, 246)
-	b.L.Wheelbase = 2350
+	b.L.Vehicle.Wheelbase = 2350
 	return b
 }
 

@@ -53,8 +53,8 @@ func oneFile(name, text string) ReadFile {
 func TestGeometryMillimetres(t *testing.T) {
 	g := mustGeometry(t, "good/front.yaml")
 	l := g.Linkage()
-	if len(l.Points) != 18 || len(l.Members) != 6 || l.Right || l.Wheelbase != 2310 {
-		t.Errorf("%d points, %d members, right %v, wheelbase %v", len(l.Points), len(l.Members), l.Right, l.Wheelbase)
+	if len(l.Points) != 18 || len(l.Members) != 6 || l.Right || l.Vehicle.Wheelbase != 2310 {
+		t.Errorf("%d points, %d members, right %v, wheelbase %v", len(l.Points), len(l.Members), l.Right, l.Vehicle.Wheelbase)
 	}
 	if at := l.Points[g.Point("upper_ball")].At; at != (r3.Vec{X: -22, Y: 612, Z: 392.125}) {
 		t.Errorf("upper_ball is at %v", at)

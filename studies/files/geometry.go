@@ -95,10 +95,10 @@ type Build struct {
 func (g *Geometry) Linkage() *kin.Linkage {
 	index := make(map[string]int, len(g.Points))
 	l := &kin.Linkage{
-		Points:    make([]kin.Point, len(g.Points)),
-		Members:   make([]kin.Member, len(g.Members)),
-		Right:     g.Side == Right,
-		Wheelbase: g.Units.ToMM(g.Vehicle.Wheelbase),
+		Points:  make([]kin.Point, len(g.Points)),
+		Members: make([]kin.Member, len(g.Members)),
+		Right:   g.Side == Right,
+		Vehicle: kin.Vehicle{Wheelbase: g.Units.ToMM(g.Vehicle.Wheelbase)},
 	}
 	for i, p := range g.Points {
 		index[p.Name] = i
