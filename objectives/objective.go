@@ -1,5 +1,6 @@
-// Package objectives turns solved motions into residuals, limits and one score. It takes the values of
-// measures that a kin.Sweep tabulated and never a solver; it knows no files and no search.
+// Package objectives turns solved motions into residuals, limits and one score, and derivatives of the
+// one into those of the other. It takes the values of measures that a kin.Sweep tabulated and never a
+// solver; it knows no files and no search.
 package objectives
 
 import (
@@ -98,9 +99,9 @@ type LimitResult struct {
 type Result struct {
 	Targets   []TargetResult
 	Limits    []LimitResult
-	Score     float64 // sum of weight·miss² over the sum of weights: the sum of squares of R
-	Violation float64 // sum of Over of the broken limits
-	scratch   []float64
+	Score     float64   // sum of weight·miss² over the sum of weights: the sum of squares of R
+	Violation float64   // sum of Over of the broken limits
+	scratch   []float64 // of Differentiate: a number for each row of the longest target
 }
 
 // New checks targets and limits and lays out their residuals. It panics where series and numbers do not

@@ -210,7 +210,7 @@ func (l *Limit) differentiate(values [][]float64, slopes []Slopes, jg matrix) {
 				jg.add(k, 1/l.Scale, from.row(row))
 			case by == tooLow:
 				jg.add(k, -1/l.Scale, from.row(row))
-			case k != ends.at:
+			default: // of the least itself nothing remains
 				jg.add(k, 1/l.Scale, from.row(row))
 				jg.add(k, -1/l.Scale, least)
 			}
