@@ -22,7 +22,7 @@ func BenchmarkPosition(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	sw := prog.NewSweep(kin.NewMotion("heave", kintest.Line(41, 60, 0)), []kin.Column{col})
+	sw := prog.NewSweep(kin.NewMotion("heave", kin.BothWheels, false, kintest.Line(41, 60, 0)), []kin.Column{col})
 	out := make([]float64, sw.Size())
 	b.ReportAllocs()
 	for b.Loop() {

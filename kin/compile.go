@@ -59,7 +59,6 @@ type compiler struct {
 	joints   [2][]joint       // ball joints of each side's carrier
 	kingpin  bool
 	directed []direction
-	rods     [][2]int
 }
 
 // joint is a place where the carrier turns: the ball of an arm, or a point where links meet.

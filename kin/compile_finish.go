@@ -184,7 +184,7 @@ func (c *compiler) finish() {
 			c.direction(direction{how: shaftAxis, side: in.side, m: in.member})
 		}
 	}
-	p.directions, p.rods = c.directed, c.rods
+	p.directions = c.directed
 	for s := range p.steering {
 		p.steering[s] = c.steeringAxis(s)
 	}

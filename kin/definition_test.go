@@ -3,6 +3,7 @@ package kin_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"trammel/kin"
@@ -171,8 +172,10 @@ func TestNoValue(t *testing.T) {
 		}
 	}
 	near(t, "roll centre of level parallel arms", c.get(0, 0, "roll_centre_height"), 0, 1e-9)
-	if v := c.get(0, 20, "ackermann"); !math.IsNaN(v) {
-		t.Errorf("ackermann without a wheelbase is %g", v)
+	for _, name := range []string{"ackermann", "turn_radius"} {
+		if _, err := c.prog.Column(name); err == nil || !strings.Contains(err.Error(), "needs the wheelbase") {
+			t.Errorf("%s without a wheelbase: %v", name, err)
+		}
 	}
 	p := newCorner(t, kintest.Pushrod())
 	for _, name := range []string{"ackermann", "turn_radius"} {

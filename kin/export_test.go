@@ -6,78 +6,81 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Pose returns the carrier's place at the last solved node: its wheel centre and rotation from design.
-func (s *State) Pose() (t r3.Vec, r [9]float64) { return s.cur.t, s.cur.r }
+// Pose returns the drawn side's carrier at the last solved position: its wheel centre and rotation from design.
+func (s *State) Pose() (t r3.Vec, r [9]float64) { return s.corner[0].cur.t, s.corner[0].cur.r }
 
-// Twist returns the carrier's first and second derivatives with wheel travel at the last solved node.
+// Twist returns its first and second derivatives along the motion there.
 func (s *State) Twist() (v, w, a, b r3.Vec) {
-	p := *s.cur
-	s.rates(&p, true, false)
+	p := *s.corner[0].cur
+	s.rates(&s.corner[0], &p, knowMotion)
 	return p.dz.v(), p.dz.w(), p.az.v(), p.az.w()
 }
 
 // RackTwist returns the same with rack travel.
 func (s *State) RackTwist() (v, w, a, b r3.Vec) {
-	p := *s.cur
-	s.rates(&p, false, true)
+	p := *s.corner[0].cur
+	s.rates(&s.corner[0], &p, knowRack)
 	return p.dr.v(), p.dr.w(), p.ar.v(), p.ar.w()
 }
-
-// Turning returns the first and second derivatives of a follower's angle with wheel travel, rad.
-func (s *State) Turning(member string) (d1, d2 float64) {
-	p := *s.cur
-	s.rates(&p, true, false)
-	s.close(&p)
-	s.move(&p, everyFollower, true)
-	for i, m := range s.prog.linkage.Members {
-		if m.Name == member {
-			f := &s.follow[s.prog.followOf[i]]
-			return f.d1, f.d2
-		}
-	}
-	panic("no member " + member)
-}
-
-// IsSlope tells whether a measure is made of derivatives, and so has to be probed.
-func IsSlope(m *Measure) bool { return m.needs&(needRates|needSecond|needRackRate) != 0 }
 
 // Poison fills everything that a state computes with NaN, as if it had been used for nonsense before.
 func (s *State) Poison() {
 	nan := math.NaN()
 	bad := r3.Vec{X: nan, Y: nan, Z: nan}
-	twists := twist{nan, nan, nan, nan, nan, nan}
+	five := vjet{bad, bad, bad, bad, bad}
 	for i := range s.points {
 		s.points[i] = bad
 	}
-	for _, rows := range []*[5]row{&s.design, &s.rows} {
-		for i := range rows {
-			rows[i] = row{u: bad, c: bad, n: bad, cdot: bad, length: nan, inv: nan}
+	for i := range s.own {
+		s.own[i] = bad
+	}
+	for i := range s.num {
+		s.num[i] = jet{nan, nan, nan, nan, nan}
+		s.vec[i] = five
+	}
+	for i := range s.lengths {
+		s.lengths[i] = nan
+	}
+	for i := range s.body {
+		b := &s.body[i]
+		*b = rigid{v: five, w: five, t: bad, c: bad}
+		if i <= bodyRack {
+			*b = rigid{r: [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}}
 		}
 	}
-	s.moved, s.sign = true, nan
-	for i := range s.marks {
-		s.marks[i] = markAt{a: bad, b: bad, c: bad}
-	}
-	for i := range s.follow {
-		s.follow[i] = follower{axis: bad, origin: bad, foot: bad, e1: bad, e2: bad, radius: nan, rod: nan, sigma: nan,
-			c: nan, s: nan, grad: [6]float64{nan, nan, nan, nan, nan, nan}, rack: nan, d1: nan, d2: nan}
-	}
-	s.wheel.centre, s.wheel.spin, s.wheel.contact = bad, bad, bad
-	s.wheel.radius, s.wheel.trackHalf = nan, nan
-	for i := range s.buffer {
-		p := pose{z: nan, rack: nan, qw: nan, qx: nan, qy: nan, qz: nan, t: bad, det: nan,
-			dz: twists, dr: twists, az: twists, ar: twists, hist: nan, histV: twists, histA: twists}
-		for j := range p.r {
-			p.r[j] = nan
+	s.travel = [2]jet{{nan, nan, nan, nan, nan}, {nan, nan, nan, nan, nan}}
+	for k := range s.corner {
+		for i := range s.corner[k].slot {
+			if p := s.corner[k].slot[i]; p != nil {
+				*p = pose{t: bad, det: nan, qw: nan, dz: twist{nan, nan, nan, nan, nan, nan}}
+			}
 		}
-		for j := range p.rows {
-			p.rows[j], p.zcol[j] = rowAt{bad, bad, nan}, nan
-		}
-		for j := range p.lu {
-			p.lu[j] = nan
-		}
-		s.buffer[i] = p
 	}
-	s.contact = contactAt{bad, bad, bad, bad, bad}
-	s.oppose = s.contact
+}
+
+// Turning returns the first and second derivatives of a follower's angle along the motion, rad.
+func (s *State) Turning(member string) (d1, d2 float64) {
+	c := &s.corner[0]
+	s.rates(c, c.cur, knowMotion)
+	s.load(c, levelBend, &c.motion)
+	for i, f := range s.prog.followers {
+		if s.prog.linkage.Members[f.member].Name == member {
+			r := s.prog.closes[i]
+			p := s.prog.graph.plan([]ref{r}, []level{levelBend}, s.prog.closes)
+			s.forward(&p, levelBend)
+			return s.num[r][slotW], s.num[r][slotWW]
+		}
+	}
+	panic("no member " + member)
+}
+
+// IsSlope tells whether a measure is made of derivatives along the motion.
+func IsSlope(m *Measure) bool {
+	switch m.Name {
+	case "camber_gain", "bump_steer", "caster_gain", "contact_path_x", "contact_path_y", "front_view_swing_arm", "side_view_swing_arm",
+		"roll_centre_height", "roll_centre_lateral", "installation_ratio", "progression", "roll_camber", "roll_steer",
+		"anti_dive", "anti_lift_drive", "anti_lift_brake", "anti_squat":
+		return true
+	}
+	return false
 }

@@ -14,7 +14,7 @@ import (
 // fails runs positions that cannot all be solved and returns how it ended.
 func (c *corner) fails(at []kin.Position, names ...string) (solved int, f kin.Failure) {
 	c.t.Helper()
-	sw := c.prog.NewSweep(kin.NewMotion("test", at), c.columns(names...))
+	sw := c.prog.NewSweep(kin.NewMotion("test", kin.BothWheels, false, at), c.columns(names...))
 	solved, f = c.s.Run(sw, make([]float64, sw.Size()))
 	if f.Status == kin.OK {
 		c.t.Fatalf("%v should not be reached", at)
@@ -23,7 +23,7 @@ func (c *corner) fails(at []kin.Position, names ...string) (solved int, f kin.Fa
 }
 
 func (c *corner) reaches(z, rack float64) bool {
-	sw := c.prog.NewSweep(kin.NewMotion("test", []kin.Position{{Wheel: z, Rack: rack}}), c.columns("wheel_travel"))
+	sw := c.prog.NewSweep(kin.NewMotion("test", kin.BothWheels, false, []kin.Position{{Wheel: z, Rack: rack}}), c.columns("wheel_travel"))
 	_, f := c.s.Run(sw, make([]float64, 1))
 	return f.Status == kin.OK
 }

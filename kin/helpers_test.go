@@ -60,7 +60,7 @@ func (c *corner) columns(names ...string) []kin.Column {
 func (c *corner) run(at []kin.Position, names ...string) [][]float64 {
 	c.t.Helper()
 	cols := c.columns(names...)
-	sw := c.prog.NewSweep(kin.NewMotion("test", at), cols)
+	sw := c.prog.NewSweep(kin.NewMotion("test", kin.BothWheels, false, at), cols)
 	out := make([]float64, sw.Size())
 	if _, f := c.s.Run(sw, out); f.Status != kin.OK {
 		c.t.Fatalf("at %v: %s", f.At, c.prog.Describe(f))

@@ -276,7 +276,7 @@ func TestMeriamSpatialCranks(t *testing.T) {
 	near(t, "acceleration", accelerate(6, 0, b1, b2, a1, a2), -36, 1e-10)
 
 	// At −20° the rod no longer reaches, whatever is asked of the position.
-	sw := c.prog.NewSweep(kin.NewMotion("droop", []kin.Position{{Wheel: 400 * math.Sin(-20*deg)}}), c.columns("camber"))
+	sw := c.prog.NewSweep(kin.NewMotion("droop", kin.BothWheels, false, []kin.Position{{Wheel: 400 * math.Sin(-20*deg)}}), c.columns("camber"))
 	_, f := c.s.Run(sw, make([]float64, 1))
 	if f.Status != kin.CannotAssemble || c.prog.Describe(f) != "rod and rocker line up" || f.At.Wheel != sw.Motion.Positions[0].Wheel {
 		t.Errorf("got %+v: %s", f, c.prog.Describe(f))

@@ -240,7 +240,7 @@ func TestNoAllocations(t *testing.T) {
 		s, points := prog.NewState(), prog.Points()
 		for _, cols := range [][]kin.Column{nil, prog.Columns()} {
 			for _, at := range [][]kin.Position{kintest.Line(41, 40, 0), grid(5, 5, 30, 10)} {
-				sw := prog.NewSweep(kin.NewMotion("any", at), cols)
+				sw := prog.NewSweep(kin.NewMotion("any", kin.BothWheels, false, at), cols)
 				out := make([]float64, sw.Size())
 				n := testing.AllocsPerRun(5, func() {
 					if f := s.SetDesign(points); f.Status != kin.OK {

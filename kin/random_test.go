@@ -48,7 +48,7 @@ func closes(l *kin.Linkage) bool {
 	if s.SetDesign(prog.Points()).Status != kin.OK {
 		return false
 	}
-	_, f := s.Run(prog.NewSweep(kin.NewMotion("room", grid(5, 5, 44, 22)), nil), nil)
+	_, f := s.Run(prog.NewSweep(kin.NewMotion("room", kin.BothWheels, false, grid(5, 5, 44, 22)), nil), nil)
 	return f.Status == kin.OK
 }
 

@@ -252,7 +252,7 @@ func (s *State) visitCorner(sw *Sweep, v *visit, k int) Failure {
 		if v.from != v.to {
 			*c.slot[v.to] = *from
 		}
-	case k == 1 && s.prog.symmetric && to == s.corner[0].slot[v.to].at && to.rack == 0:
+	case k == 1 && s.prog.symmetric && s.errors == nil && to == s.corner[0].slot[v.to].at && to.rack == 0:
 		*c.slot[v.to] = *s.corner[0].slot[v.to] // the mirror image, in mirrored coordinates
 		c.slot[v.to].known &^= knowRack | knowMixed
 	default:
