@@ -61,6 +61,12 @@ func (b *builder) square(x ref) ref   { return b.mul(x, x) }
 // perTravel is the slope of x for a mm of this wheel's travel along the motion.
 func (b *builder) perTravel(x ref) ref { return b.div(b.slope(x), b.slope(b.travel())) }
 
+// moving is x where this wheel travels along the motion, and has no value elsewhere.
+func (b *builder) moving(x ref) ref {
+	v := b.slope(b.travel())
+	return b.mul(x, b.div(v, v))
+}
+
 func (b *builder) travel() ref { return b.g.leaf(opTravel, b.s) }
 
 // roll is the body's roll as the car counts it, rad.
@@ -282,7 +288,13 @@ func (b *builder) rollCentre() (lateral, height ref) {
 	y = b.diff(y, b.g.times(0.5, b.sum(yl, yr)))
 	z = b.diff(z, b.g.times(0.5, b.sum(zl, zr)))
 	lateral = b.g.times(b.p.side(), b.sum(b.mul(c, y), b.mul(sn, z)))
-	return lateral, b.diff(b.mul(c, z), b.mul(sn, y))
+	height = b.diff(b.mul(c, z), b.mul(sn, y))
+	if b.p.axle {
+		// In heave an axle only shifts: its roll centre shows in roll alone.
+		rolling := b.div(b.slope(b.roll()), b.slope(b.roll()))
+		lateral, height = b.mul(lateral, rolling), b.mul(height, rolling)
+	}
+	return lateral, height
 }
 
 // length is the distance between the two ends of an instance.

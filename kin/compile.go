@@ -71,6 +71,12 @@ func (c *compiler) compile() error {
 		return err
 	}
 	c.instantiate()
+	for _, side := range [...]Side{Left, Right} {
+		c.direction(direction{how: spinAxis, side: side}) // 0 and 1, where measures look for them
+	}
+	for k := range 3 {
+		c.direction(direction{how: axisOf, index: k})
+	}
 	for i := range c.p.instances {
 		if err := c.place(i); err != nil {
 			return err

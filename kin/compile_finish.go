@@ -150,10 +150,6 @@ func (c *compiler) finish() {
 		flip := c.flipped(side)
 		w.centre = c.part(owner, side, c.l.Wheel.Centre, flip)
 		w.declared = c.part("", side, c.l.Wheel.Centre, flip)
-		c.direction(direction{how: spinAxis, side: side})
-	}
-	for k := range 3 {
-		c.direction(direction{how: axisOf, index: k})
 	}
 	if p.axle {
 		c.finishAxle()

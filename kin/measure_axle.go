@@ -8,7 +8,7 @@ func (b *builder) anti(share, sign float64, carried bool) ref {
 		v = b.g.one(opSlopeV, b.centre())
 	}
 	k := &b.p.linkage.Vehicle
-	return b.g.times(100*share*sign*k.Wheelbase/k.CentreZ, b.div(b.x(v), b.z(v)))
+	return b.g.times(100*share*sign*k.Wheelbase/k.CentreZ, b.moving(b.div(b.x(v), b.z(v))))
 }
 
 // withoutVehicle says what of the vehicle is missing for a measure of the front (or rear) axle.
@@ -42,22 +42,22 @@ var axleMeasures = []Measure{
 		Line: "contact centre to the instant centre in front view",
 		Long: "Lateral distance from the contact centre to the point of its transverse plane where the carrier has no velocity in front view. The tie rod counts: it equals the drawing through the arms where there is no bump steer.",
 		build: func(b *builder) ref {
-			return b.div(b.z(b.fixed()), b.x(b.turning(opTurning, b.wheel().body)))
+			return b.moving(b.div(b.z(b.fixed()), b.x(b.turning(opTurning, b.wheel().body))))
 		}},
 	{Name: "side_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre ahead", far: farAway,
 		Null: "farther than 1 km, or where this wheel does not travel",
 		Line: "contact centre to the instant centre in side view",
 		Long: "Longitudinal distance from the contact centre to the point of its longitudinal plane where the carrier has no velocity in side view.",
 		build: func(b *builder) ref {
-			return b.div(b.z(b.fixed()), b.y(b.turning(opTurning, b.wheel().body)))
+			return b.moving(b.div(b.z(b.fixed()), b.y(b.turning(opTurning, b.wheel().body))))
 		}},
 	{Name: "roll_centre_height", Unit: Millimetre, Scale: 1, Sign: "+ above the ground", far: farAway,
-		Null:  "the two lines meet farther than 1 km away",
+		Null:  "the two lines meet farther than 1 km away, or an axle does not roll",
 		Line:  "where the two contact lines meet, above the ground",
-		Long:  "Height above the ground through both contact centres of the point where the lines from the contact centres to the front-view instant centres meet: each line is square to the velocity of its carrier's own point at the contact, along the motion. The tie rod counts: it equals the drawing through the arms where there is no bump steer. An axle has a roll centre in body roll alone: in heave its contact points rise and the lines lie flat.",
+		Long:  "Height above the ground through both contact centres of the point where the lines from the contact centres to the front-view instant centres meet: each line is square to the velocity of its carrier's own point at the contact, along the motion. The tie rod counts: it equals the drawing through the arms where there is no bump steer. Of an axle it shows in a motion with body_roll alone.",
 		build: func(b *builder) ref { _, h := b.rollCentre(); return h }},
 	{Name: "roll_centre_lateral", Unit: Millimetre, Scale: 10, Sign: "+ left", far: farAway,
-		Null:  "the two lines meet farther than 1 km away",
+		Null:  "the two lines meet farther than 1 km away, or an axle does not roll",
 		Line:  "the roll centre, from the middle of the contacts",
 		Long:  "Lateral distance of the roll centre from the middle of the two contact centres.",
 		build: func(b *builder) ref { l, _ := b.rollCentre(); return l }},

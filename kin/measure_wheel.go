@@ -85,7 +85,7 @@ var wheelMeasures = []Measure{
 		Long: "Lateral move of the contact centre for each mm that it rises; always finite.",
 		build: func(b *builder) ref {
 			c := b.contact()
-			return b.div(b.slope(b.y(c)), b.slope(b.z(c)))
+			return b.moving(b.div(b.slope(b.y(c)), b.slope(b.z(c))))
 		}},
 	{Name: "contact_path_x", Unit: None, Scale: 0.01, Sign: "+ forward in bump",
 		Null: "where this wheel does not travel",
@@ -93,6 +93,6 @@ var wheelMeasures = []Measure{
 		Long: "Longitudinal move of the contact centre for each mm that it rises; always finite.",
 		build: func(b *builder) ref {
 			c := b.contact()
-			return b.div(b.slope(b.x(c)), b.slope(b.z(c)))
+			return b.moving(b.div(b.slope(b.x(c)), b.slope(b.z(c))))
 		}},
 }

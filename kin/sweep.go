@@ -148,11 +148,10 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 	n := len(sw.Motion.Positions)
 	for i := range sw.Motion.visits {
 		v := &sw.Motion.visits[i]
-		if f := s.visit(sw, v); f.Status != OK {
+		if f := s.visit(sw, i, at != nil); f.Status != OK {
 			f.At = v.at
 			return i, f
 		}
-		s.remember(sw, i, at != nil)
 		if v.row < 0 {
 			continue
 		}
@@ -167,12 +166,15 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 }
 
 // remember keeps what later positions look back at.
-func (s *State) remember(sw *Sweep, visit int, slopes bool) {
+func (s *State) remember(sw *Sweep, visit int, slopes bool) Failure {
 	ready := false
 	for i := range sw.keep {
 		k := &sw.keep[i]
 		if k.centred && sw.Motion.visits[visit].at.Rack != 0 || !k.centred && visit > 0 {
 			continue
+		}
+		if f := s.forward(&k.plan, levelRack); f.Status != OK {
+			return f
 		}
 		r := &s.remembered[i]
 		r.value = s.num[k.node][0]
@@ -186,6 +188,7 @@ func (s *State) remember(sw *Sweep, visit int, slopes bool) {
 		s.pullOutput(sw, &k.output)
 		copy(r.own, s.bar.own)
 	}
+	return Failure{}
 }
 
 // startCorner makes a carrier ready for a sweep: derivatives at design are those along the motion.
@@ -201,7 +204,8 @@ func (s *State) startCorner(k int, sw *Sweep) {
 }
 
 // visit solves the poses of a visit, loads their motion and computes the nodes there.
-func (s *State) visit(sw *Sweep, v *visit) Failure {
+func (s *State) visit(sw *Sweep, i int, slopes bool) Failure {
+	v := &sw.Motion.visits[i]
 	s.place = v.at
 	for k := range s.prog.carriers {
 		if sw.level[k] == levelNothing {
@@ -225,6 +229,9 @@ func (s *State) visit(sw *Sweep, v *visit) Failure {
 		}
 	}
 	s.rack = s.side() * v.at.Rack
+	if f := s.remember(sw, i, slopes); f.Status != OK {
+		return f
+	}
 	return s.forward(&sw.plan, levelRack)
 }
 
@@ -314,7 +321,7 @@ func (s *State) position(c *corner, at drive) Position { return s.place }
 const farAway = 1e6
 
 func (c *Column) finite(x float64) float64 {
-	if math.Abs(x) > c.Measure.beyond() || x != x {
+	if math.Abs(x) > c.Measure.beyond() || x-x != 0 {
 		return math.NaN()
 	}
 	return x

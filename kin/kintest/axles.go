@@ -12,6 +12,7 @@ func Axles() []Layout {
 		{"three-link axle with Panhard rod", ThreeLink()},
 		{"axle with Watt linkage", WattAxle()},
 		{"steered axle", SteeredAxle()},
+		{"four parallel links and a soft Panhard rod", FourLink()},
 		{"bar and centre spring", CentreSpring()},
 		{"other side drawn apart", Apart()},
 	}
@@ -58,12 +59,12 @@ func Strut() *kin.Linkage {
 	b.Point("lower_front", 165, 330, 190).Point("lower_rear", -150, 345, 186).Point("lower_ball", 6, 655, 178).
 		Point("top", -28, 560, 690).Point("foot", -8, 612, 330).
 		Point("rack_end", -112, 332, 222).Point("steering_arm", -124, 641, 214).
-		Point("bar_front", 260, 300, 240).Point("bar_rear", 260, 250, 240).Point("bar_end", 90, 300, 236).Point("drop", 84, 600, 250).
+		Point("bar_in", 260, 300, 240).Point("bar_out", 260, 560, 240).Point("bar_end", 90, 580, 246).Point("drop", 84, 606, 420).
 		Point("wheel_centre", 0, 720, 282)
 	b.Arm("lower_arm", "lower_front", "lower_rear", "lower_ball")
 	b.Member("strut", kin.Strut, two("top", "foot"), two(kin.Frame, kin.Upright))
 	b.Link("tie_rod", "rack_end", "steering_arm", kin.Rack, kin.Upright)
-	b.Member("bar_arm", kin.Rocker, two("bar_front", "bar_rear"), []string{kin.Frame})
+	b.Member("bar_arm", kin.Rocker, two("bar_in", "bar_out"), []string{kin.Frame})
 	b.Link("drop_link", "bar_end", "drop", "bar_arm", kin.Upright)
 	b.Across("bar", kin.Bar, nil, two("left.bar_arm", "right.bar_arm"))
 	b.Wheel("wheel_centre", -0.8, 0.1, 286).Vehicle(false)
@@ -139,6 +140,21 @@ func ThreeLink() *kin.Linkage {
 	b.Across("panhard", kin.Link, two("panhard_frame", "panhard_axle"), two(kin.Frame, kin.Axle))
 	b.Wheel("wheel_centre", 0, 0, 400).Vehicle(true)
 	b.L.Vehicle.LiveAxle = true
+	return &b.L
+}
+
+// FourLink is an axle on two pairs of parallel links of equal length and a Panhard rod that is marked soft, as the four
+// links and the rod would hold it five times.
+func FourLink() *kin.Linkage {
+	b := &Builder{}
+	b.Point("lower_frame", 620, 410, 300).Point("lower_axle", 20, 440, 300).
+		Point("upper_frame", 560, 250, 470).Point("upper_axle", -40, 480, 480).
+		Point("panhard_frame", -110, 430, 400).Point("panhard_axle", -120, -470, 380).
+		Point("wheel_centre", 0, 760, 390)
+	b.Link("lower_link", "lower_frame", "lower_axle", kin.Frame, kin.Axle)
+	b.Link("upper_link", "upper_frame", "upper_axle", kin.Frame, kin.Axle)
+	b.Across("panhard", kin.Link, two("panhard_frame", "panhard_axle"), two(kin.Frame, kin.Axle)).Soft()
+	b.Wheel("wheel_centre", 0, 0, 400).Vehicle(true)
 	return &b.L
 }
 
