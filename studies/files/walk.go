@@ -291,7 +291,7 @@ func (w *walk) unknownKey(parent, c field, t keys) {
 		w.at(c.keyPos(), c.path, "%s does not know %s; %s is there already, so take this out", what, quoted(name), word)
 		return
 	}
-	w.at(c.keyPos(), c.path, "%s does not know %s; its keys are %s", what, quoted(name), list(t.names(), "and"))
+	w.at(c.keyPos(), c.path, "%s does not know %s; its %s %s", what, quoted(name), pick(len(t.names()) == 1, "only key is", "keys are"), list(t.names(), "and"))
 }
 
 // scalar returns the text of a value that is neither list nor group nor nothing.
