@@ -11,16 +11,16 @@ type Side uint8
 
 // The two sides, and what has none because it exists once or because nothing was said.
 const (
-	Left Side = iota
+	NoSide Side = iota
+	Left
 	Right
-	NoSide
 )
 
 // String returns "left", "right", or "" for NoSide.
-func (s Side) String() string { return [...]string{"left", "right", ""}[s] }
+func (s Side) String() string { return [...]string{"", "left", "right"}[s] }
 
 // other returns the other side.
-func (s Side) other() Side { return [...]Side{Right, Left, NoSide}[s] }
+func (s Side) other() Side { return [...]Side{NoSide, Right, Left}[s] }
 
 // Geometry is a geometry file as read: names, whole numbers, and where they stand in the text.
 // Every N and every other int64 length is in quanta of Units, in the file's own axes.

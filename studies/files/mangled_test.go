@@ -1,6 +1,7 @@
 package files
 
 import (
+	"reflect"
 	"regexp"
 	"strings"
 	"testing"
@@ -21,7 +22,7 @@ func TestMangled(t *testing.T) {
 	geometrySchema, studySchema := compileSchema(t, GeometrySchema()), compileSchema(t, StudySchema())
 	names := []string{"good/front.yaml", "good/front-inch.yaml", "good/front-table.yaml", "good/first-night.yaml", "good/inch-night.yaml", "good/small.yaml",
 		"good/rockers.yaml", "good/rockers-table.yaml", "good/beam.yaml", "good/torque-tube.yaml", "good/steered-beam-inch.yaml", "good/strut.yaml",
-		"good/trailing.yaml", "good/long-arm.yaml", "good/h-arm.yaml", "good/axle-night.yaml"}
+		"good/trailing.yaml", "good/long-arm.yaml", "good/h-arm.yaml", "good/centre-crank.yaml", "good/axle-night.yaml"}
 	rapid.Check(t, func(rt *rapid.T) {
 		name := rapid.SampledFrom(names).Draw(rt, "file")
 		raw, err := testdata(name)
@@ -37,7 +38,16 @@ func TestMangled(t *testing.T) {
 			text = text[:at[0]] + with + text[at[1]:]
 		}
 		input := []byte(text)
-		accepts, read := geometrySchema, func() error { _, err := ReadGeometry(reader(input), "good/input"); return err }
+		accepts, read := geometrySchema, func() error {
+			g, err := ReadGeometry(reader(input), "good/input")
+			if err == nil {
+				g.Linkage()
+				if back, err := ReadGeometry(oneFile("x", string(g.Encode())), "x"); err != nil || !reflect.DeepEqual(bare(back), bare(g)) {
+					rt.Errorf("written and read again it is another geometry (%v):\n%s", err, g.Encode())
+				}
+			}
+			return err
+		}
 		if strings.Contains(name, "night") || strings.Contains(name, "small") {
 			accepts, read = studySchema, func() error { _, err := ReadStudy(reader(input), "good/input"); return err }
 		}

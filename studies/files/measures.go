@@ -70,7 +70,7 @@ func (s *studyDraft) measure(f field) (name string, parts Of, of *kin.Measure) {
 			}
 			s.w.bad(f, "is %s, %s", quoted(name), complaint)
 		}
-		return name, Of{First: first, Second: Term{Side: NoSide}}, m
+		return name, Of{First: first}, m
 	case sign != 1 || len(words) != 3:
 		s.w.bad(f, "is %s; write one measure, or one sum or difference of two such as right.toe - left.toe", quoted(name))
 		return name, parts, nil

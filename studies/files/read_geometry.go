@@ -46,7 +46,7 @@ type acrossEnd struct {
 }
 
 func newDraft(path string) *draft {
-	return &draft{Geometry: &Geometry{Path: path}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{},
+	return &draft{Geometry: &Geometry{Path: path, Side: Left}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{},
 		isAcross: map[string]bool{}, unclear: map[string]bool{}, once: map[string]bool{}, sided: map[string]string{}}
 }
 

@@ -88,7 +88,6 @@ var (
 	pathShape      = schema{"type": "string", "minLength": 1}
 	trueShape      = schema{"const": true}
 	tripleShape    = listOf(lengthShape, 3, 3)
-	pairShape      = with(listOf(nameShape, 2, 2), schema{"uniqueItems": true})
 	curveShape     = mapOf(measureShape, `^(`+decimalPattern+`|`+fractPattern+`) ?(mm|in|deg)?$`, 2)
 	// a point of the geometry as a study names it
 	pointPattern  = `^(opposite\.)?` + namePattern[1:]
