@@ -128,19 +128,28 @@ func (s *studyDraft) unspaced(name string) string {
 	return ""
 }
 
-// term finds a measure of the corner, or MEMBER.measure, either with a side before it. A complaint goes on from
-// `measure is "NAME", `.
-func (s *studyDraft) term(name string) (Term, *kin.Measure, string) {
+// PartMeasure parts the name of one measure, such as right.damper.length, into side, member and bare name. It
+// does not look whether there is such a measure.
+func PartMeasure(name string) Term {
 	side, bare := splitSide(name)
 	t := Term{Side: side, Name: bare}
-	var m *kin.Measure
-	var complaint string
-	if dot := strings.LastIndexByte(bare, '.'); dot < 0 {
-		m, complaint = s.cornerMeasure(bare)
-	} else {
+	if dot := strings.LastIndexByte(bare, '.'); dot >= 0 {
 		t.Member, t.Name = bare[:dot], bare[dot+1:]
+	}
+	return t
+}
+
+// term finds a measure of the corner, or MEMBER.measure, either with a side before it. A complaint goes on from
+// `measure is "NAME", `.
+func (s *studyDraft) term(name string) (t Term, m *kin.Measure, complaint string) {
+	t = PartMeasure(name)
+	_, bare := splitSide(name)
+	switch {
+	case bare == t.Name:
+		m, complaint = s.cornerMeasure(bare)
+	default:
 		m, complaint = s.memberMeasure(t.Member, t.Name)
-		if complaint == "" && side != NoSide && s.g.isAcross[t.Member] {
+		if complaint == "" && t.Side != NoSide && s.g.isAcross[t.Member] {
 			m, complaint = nil, "but "+t.Member+" exists once; write "+bare
 		}
 	}
@@ -261,10 +270,10 @@ func (s *studyDraft) measureNames() []string {
 // NoMeasure says in a sentence without its full stop that there is no measure of that name, which may
 // carry a member as in "damper.length", and which one was probably meant, where one is near.
 func NoMeasure(name string) string {
-	side, rest := splitSide(name)
-	member, bare := "", rest
-	if dot := strings.LastIndexByte(rest, '.'); dot >= 0 {
-		member, bare = rest[:dot+1], rest[dot+1:]
+	t := PartMeasure(name)
+	member, bare := "", t.Name
+	if t.Member != "" {
+		member = t.Member + "."
 	}
 	if slices.Contains(laterMeasures, plain(bare)) {
 		return name + " is not built yet"
@@ -283,5 +292,5 @@ func NoMeasure(name string) string {
 	case member == "":
 		member = "MEMBER."
 	}
-	return name + " is no measure; write " + withSide(side, member+word) + difference(bare)
+	return name + " is no measure; write " + withSide(t.Side, member+word) + difference(bare)
 }

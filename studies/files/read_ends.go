@@ -3,6 +3,7 @@ package files
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"trammel/kin"
 )
@@ -137,11 +138,21 @@ func (g *draft) point(f field, sides bool) (name string, side Side, ok bool) {
 
 // insteadSided is instead for a name that may begin with a side.
 func insteadSided(written string, allowed []string) string {
-	side, bare := splitSide(written)
+	side, bare := meantSide(written)
 	if word := near(bare, allowed); side != NoSide && word != "" {
 		return "write " + withSide(side, word) + difference(bare)
 	}
 	return instead(written, allowed)
+}
+
+// meantSide is splitSide for a name that may be misspelt: Left.rocker, rh.rocker.
+func meantSide(written string) (Side, string) {
+	if before, after, ok := strings.Cut(written, "."); ok {
+		if word := near(before, []string{"left", "right"}); word != "" {
+			return splitSide(word + "." + after)
+		}
+	}
+	return splitSide(written)
 }
 
 func (g *draft) pointNames() []string {
@@ -324,7 +335,7 @@ func (r *memberReader) body(f field) (string, bool) {
 
 // insteadBody ends a sentence about a body that does not exist.
 func (r *memberReader) insteadBody(written string) string {
-	side, bare := splitSide(written)
+	side, bare := meantSide(written)
 	word := near(bare, r.draft.bodies)
 	switch {
 	case word == "":

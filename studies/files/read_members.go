@@ -130,7 +130,7 @@ func (g *draft) carrier() string {
 
 // walkMembers reads one section of members, each against its kind's table.
 func (g *draft) walkMembers(f field, s section) {
-	entries, ok := g.w.entries(f)
+	entries, ok := g.w.filled(f)
 	if !ok {
 		return
 	}

@@ -27,7 +27,7 @@ func (g *draft) walkPoints(read ReadFile, f field) {
 		g.w.bad(f, "must be a group of NAME: [x, y, z], or the name of a CSV table; a list stands here")
 		return
 	}
-	entries, ok := g.w.entries(f)
+	entries, ok := g.w.filled(f)
 	if !ok {
 		return
 	}
@@ -93,6 +93,9 @@ func (g *draft) walkTable(read ReadFile, f field) {
 		}
 		w.at(at, "points", "the first line of a table of points must be name,x,y,z")
 		return
+	}
+	if len(rows) == 1 {
+		w.at(Position{1, 1}, "points", "the table has no point; write one in each line below the first, such as lower_ball,8,701,191")
 	}
 	for _, row := range rows[1:] {
 		if !g.addRow(&w, row) {

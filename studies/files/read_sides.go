@@ -102,7 +102,7 @@ func cutOpposite(name string) (string, bool) { return strings.CutPrefix(name, op
 
 // walkOpposite reads the places of the other side that are not mirror images.
 func (g *draft) walkOpposite(f field) {
-	entries, ok := g.w.entries(f)
+	entries, ok := g.w.filled(f)
 	if !ok {
 		return
 	}

@@ -1,6 +1,8 @@
 package files
 
 import (
+	"math"
+
 	"trammel/kin"
 )
 
@@ -20,8 +22,8 @@ func (g *draft) walkRack(f field) {
 	}
 	if g.framed {
 		for i := range d {
-			if axis, _ := g.Axes[i].iso(); axis == 1 && d[i] == 0 {
-				g.w.bad(c, "has no part across the car; a rack moves from side to side, so %c must not be 0", 'x'+i)
+			if axis, _ := g.Axes[i].iso(); axis == 1 && math.Abs(d[i]) < 1e-3*max(math.Abs(d[0]), math.Abs(d[1]), math.Abs(d[2])) {
+				g.w.bad(c, "leads along the car and not across it; a rack moves from side to side, so %c must not be 0", 'x'+i)
 				return
 			}
 		}

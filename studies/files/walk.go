@@ -201,6 +201,16 @@ func (w *walk) entries(f field) ([]field, bool) {
 	return out, true
 }
 
+// filled returns the entries of a section that must not be empty.
+func (w *walk) filled(f field) ([]field, bool) {
+	entries, ok := w.entries(f)
+	if ok && len(f.node.Content) == 0 {
+		w.bad(f, "has nothing in it; take the key out or fill it")
+		return nil, false
+	}
+	return entries, ok
+}
+
 // found ends a sentence about a wrong kind of value.
 func found(n *yaml.Node) string {
 	switch {
