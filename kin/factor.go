@@ -85,12 +85,26 @@ func (a *matrix5) solve(b0, b1, b2, b3, b4 float64) (x0, x1, x2, x3, x4 float64)
 	return x0, x1, x2, x3, x4
 }
 
+// transposed returns x with Aᵀ·x = b, from the factors.
+func (a *matrix5) transposed(b0, b1, b2, b3, b4 float64) (x0, x1, x2, x3, x4 float64) {
+	b0 *= a[0]
+	b1 = (b1 - a[1]*b0) * a[6]
+	b2 = (b2 - a[2]*b0 - a[7]*b1) * a[12]
+	b3 = (b3 - a[3]*b0 - a[8]*b1 - a[13]*b2) * a[18]
+	x4 = (b4 - a[4]*b0 - a[9]*b1 - a[14]*b2 - a[19]*b3) * a[24]
+	x3 = b3 - a[23]*x4
+	x2 = b2 - a[17]*x3 - a[22]*x4
+	x1 = b1 - a[11]*x2 - a[16]*x3 - a[21]*x4
+	x0 = b0 - a[5]*x1 - a[10]*x2 - a[15]*x3 - a[20]*x4
+	return x0, x1, x2, x3, x4
+}
+
 // pivotOrder returns the order of rows that partial pivoting chooses for a, and the least pivot it
 // met relative to the largest entry of its column's candidates. The columns of rotation hold
 // millimetres; the caller scales them first.
-func pivotOrder(a matrix5) (order [5]int, least float64) {
+func pivotOrder(a matrix5) (order [5]uint8, least float64) {
 	for i := range order {
-		order[i] = i
+		order[i] = uint8(i)
 	}
 	least = math.Inf(1)
 	for k := range 5 {

@@ -1,62 +1,87 @@
 package kin
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/spatial/r3"
-)
-
-// gauge returns the length of member's gauge and its first and second derivatives with wheel travel:
-// L' = n·ḋ, L” = (|ḋ|² − L'²)/L + n·d̈.
-func (s *State) gauge(member int, order int) (l, l1, l2 float64) {
-	g := &s.prog.gauges[s.prog.gaugeOf[member]]
-	p := s.cur
-	d := r3.Sub(s.place(g.a, p), s.place(g.b, p))
-	l = norm(d)
-	if order == 0 {
-		return l, 0, 0
-	}
-	a1, a2 := s.motionOf(g.a, p, &p.dz, &p.az, 0)
-	b1, b2 := s.motionOf(g.b, p, &p.dz, &p.az, 0)
-	v := r3.Sub(a1, b1)
-	l1 = r3.Dot(d, v) / l
-	l2 = (r3.Dot(v, v) - l1*l1 + r3.Dot(d, r3.Sub(a2, b2))) / l
-	return l, l1, l2
-}
-
-// leverAngle returns the angle between the rod and the arm it works on, rad.
-func (s *State) leverAngle(member int) float64 {
-	spec := &s.prog.levers[s.prog.leverOf[member]]
-	f := &s.follow[spec.follower]
-	at := s.place(spec.at, s.cur)
-	rod := r3.Sub(s.place(spec.far, s.cur), at)
-	rel := r3.Sub(at, f.origin)
-	arm := r3.Sub(rel, r3.Scale(r3.Dot(rel, f.axis), f.axis))
-	return math.Atan2(norm(r3.Cross(rod, arm)), -r3.Dot(rod, arm))
-}
-
 var memberMeasures = []Measure{
-	{Name: "length", Of: ofKinds(Damper, Spring), Unit: Millimetre, Scale: 1, needs: needMembers,
+	{Name: "length", Of: ofKinds(Damper, Spring, Strut, Distance), Unit: Millimetre, Scale: 1,
 		Line:  "length between its two ends",
-		Long:  "Distance between the two ends of a damper or spring.",
-		value: func(s *State, m int) float64 { l, _, _ := s.gauge(m, 0); return l }},
-	{Name: "installation_ratio", Of: ofKinds(Damper, Spring), Unit: None, Scale: 0.01, Sign: "+ shortens in bump", needs: needMembers | needRates,
-		Line:  "shortening per mm of wheel travel",
-		Long:  "Exact derivative of the shortening with wheel travel, the rack held.",
-		value: func(s *State, m int) float64 { _, d, _ := s.gauge(m, 1); return -d }},
-	{Name: "progression", Of: ofKinds(Damper, Spring), Unit: PerMillimetre, Scale: 1e-4, Sign: "+ the ratio rises in bump", needs: needMembers | needRates | needSecond,
-		Line:  "slope of the installation ratio with wheel travel",
-		Long:  "Exact derivative of the installation ratio with wheel travel, the rack held.",
-		value: func(s *State, m int) float64 { _, _, d := s.gauge(m, 2); return -d }},
-	{Name: "angle", Of: ofKinds(Arm, Rocker), Unit: Degree, Scale: 0.1, Sign: "+ right-handed about the axis from its first point to its second on the left side; mirrored on the right", needs: needMembers,
-		Line: "turn about its axis, from design",
-		Long: "How far an arm or rocker has turned from design about its axis.",
-		value: func(s *State, m int) float64 {
-			f := &s.follow[s.prog.followOf[m]]
-			return math.Atan2(f.s, f.c) / degree
+		Long:  "Distance between the two ends of a damper, spring, strut or distance.",
+		build: func(b *builder) ref { return b.length() }},
+	{Name: "installation_ratio", Of: ofKinds(Damper, Spring, Strut), Unit: None, Scale: 0.01, Sign: "+ shortens in bump",
+		Null: "where this wheel does not travel",
+		Line: "shortening per mm of wheel travel",
+		Long: "Exact derivative of the shortening with the wheel's travel along the motion, the rack held: both wheels travel in heave, and in body roll one rises as the other falls. Across, it is the left wheel's travel (the drawn side's).",
+		build: func(b *builder) ref {
+			return b.minus(b.perTravel(b.length()))
 		}},
-	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = square to the arm", needs: needMembers | needLever,
-		Line:  "between a rod, damper or spring and the arm it works on",
-		Long:  "Angle at its end on an arm or rocker between the rod and the line square to the axis. A rod that drives a rocker is measured at that rocker. 90 is full leverage for a rod in the plane in which the arm turns; a rod out of that plane has less.",
-		value: func(s *State, m int) float64 { return s.leverAngle(m) / degree }},
+	{Name: "progression", Of: ofKinds(Damper, Spring, Strut), Unit: PerMillimetre, Scale: 1e-4, Sign: "+ the ratio rises in bump",
+		Null: "where this wheel does not travel",
+		Line: "slope of the installation ratio with wheel travel",
+		Long: "Exact derivative of the installation ratio with the wheel's travel along the motion, the rack held.",
+		build: func(b *builder) ref {
+			return b.minus(b.perTravel(b.perTravel(b.length())))
+		}},
+	{Name: "angle", Of: ofKinds(Arm, HArm, Rocker, Kingpin, Centre), Unit: Degree, Scale: 0.1, Sign: "+ right-handed about the axis from its first point to its second on the left side; mirrored on the right",
+		Line:  "turn about its axis, from design",
+		Long:  "How far an arm, a rocker, an upright on its kingpin or a centre arm has turned from design about its axis.",
+		build: func(b *builder) ref { return b.degrees(b.p.closes[b.in.follow]) }},
+	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = square to the arm",
+		Line: "between a rod, damper or spring and the arm it works on",
+		Long: "Angle at its end on an arm or rocker between the rod and the line square to the axis. A rod that drives a rocker is measured at that rocker. 90 is full leverage for a rod in the plane in which the arm turns; a rod out of that plane has less.",
+		refuse: func(p *Program, in *instance) string {
+			if in.lever.body < 0 {
+				return "works on no arm or rocker and has no lever_angle"
+			}
+			return ""
+		},
+		build: func(b *builder) ref { return b.degrees(b.lever()) }},
+	{Name: "bind", Of: ofKinds(Link), Unit: Millimetre, Scale: 0.1, Sign: "+ it has to stretch",
+		Line: "how much a soft link's length has to change",
+		Long: "Distance between the ends of a soft link less its length at design: what its bushes have to give.",
+		refuse: func(p *Program, in *instance) string {
+			if !p.linkage.Members[in.member].Soft {
+				return "is no soft link and keeps its length; bind is measured of a link with soft: true"
+			}
+			return ""
+		},
+		build: func(b *builder) ref { return b.diff(b.length(), b.g.leaf(opLength, b.in.rod)) }},
+	{Name: "twist", Of: ofKinds(Bar), Unit: Degree, Scale: 0.1, Sign: "+ the first end turned more, right-handed about its own axis",
+		Line: "angle between the two ends of a torsion bar, from design",
+		Long: "Turn of the first end less that of the second, both about the axis of the first from its first point to its second.",
+		build: func(b *builder) ref {
+			bar := &b.p.bars[b.in.bar]
+			second := b.mul(b.g.leaf(opTwistSign, b.in.bar), b.p.closes[bar.ends[1]])
+			return b.degrees(b.diff(b.p.closes[bar.ends[0]], second))
+		}},
+	{Name: "plunge", Of: ofKinds(Shaft), Unit: Millimetre, Scale: 1, Sign: "+ pulled apart",
+		Line:  "change of the distance between a drive shaft's joints, from design",
+		Long:  "Distance between the centres of the two joints of a drive shaft less that at design.",
+		build: func(b *builder) ref { return b.diff(b.length(), b.g.leaf(opLength, b.in.rod)) }},
+	{Name: "joint_angle_inner", Of: ofKinds(Shaft), Unit: Degree, Scale: 1,
+		Line: "bend of a drive shaft's inner joint",
+		Long: "Angle between the shaft and the axis on which its inner joint turns.",
+		build: func(b *builder) ref {
+			return b.bend(b.in.ends[0].body, b.shaftAxis(), b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
+		}},
+	{Name: "joint_angle_outer", Of: ofKinds(Shaft), Unit: Degree, Scale: 1,
+		Line: "bend of a drive shaft's outer joint",
+		Long: "Angle between the shaft and the wheel's axis.",
+		build: func(b *builder) ref {
+			return b.bend(b.wheel().body, b.s, b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
+		}},
+}
+
+// shaftAxis is the direction of the axis of the shaft's inner joint.
+func (b *builder) shaftAxis() int {
+	for k, d := range b.p.directions {
+		if d.how == shaftAxis && d.m == b.in.member && d.side == b.in.side {
+			return k
+		}
+	}
+	panic("kin: a shaft without an axis")
+}
+
+// bend is the angle in degrees between a shaft and direction d of a body: asin of the cross product, which is exact
+// where a shaft is nearly straight.
+func (b *builder) bend(body, d int, shaft ref) ref {
+	axis := b.direction(body, d)
+	return b.degrees(b.g.one(opAsin, b.div(b.g.norm(b.cross(axis, shaft)), b.g.norm(shaft))))
 }

@@ -2,6 +2,7 @@ package kin
 
 import (
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -16,20 +17,21 @@ const (
 	DegreePerMillimetre
 	PerMillimetre
 	Percent
+	DegreePerDegree
 )
 
 // String returns the unit as a person writes it; "" for a ratio.
 func (u Unit) String() string {
-	return [...]string{"", "mm", "deg", "deg/mm", "1/mm", "%"}[u]
+	return [...]string{"", "mm", "deg", "deg/mm", "1/mm", "%", "deg/deg"}[u]
 }
 
 // Suffix returns what the unit adds to a column's name, with its underscore; "" for a ratio.
 func (u Unit) Suffix() string {
-	return [...]string{"", "_mm", "_deg", "_deg_per_mm", "_per_mm", "_percent"}[u]
+	return [...]string{"", "_mm", "_deg", "_deg_per_mm", "_per_mm", "_percent", "_deg_per_deg"}[u]
 }
 
 // Of says what a measure is taken of: a corner, or a member of certain kinds.
-type Of uint8
+type Of uint32
 
 // OfCorner marks a measure of the corner or axle as a whole; its name stands alone. Every other Of is
 // a set of kinds of member, and the measure is written MEMBER.measure.
@@ -58,23 +60,17 @@ type Measure struct {
 	Long  string  // the definition
 	Null  string  // when there is no value; "" if there always is one
 
-	needs needs
-	value func(s *State, member int) float64 // in Unit; NaN where there is no value
+	far    float64                               // beyond this, in Unit, there is no value; 0 for no such bound
+	refuse func(p *Program, in *instance) string // why a linkage, or the member, has no such measure; "" if it has
+	build  func(b *builder) ref
 }
 
-// needs says what must be known at a position before a measure can be taken.
-type needs uint8
-
-const (
-	needRates    needs = 1 << iota // first derivatives with wheel travel
-	needSecond                     // second derivatives with wheel travel
-	needContact                    // the contact centre
-	needOpposite                   // the wheel on the other side, where the rack is off centre
-	needMembers                    // places of arms and rockers
-	needRackRate                   // first derivatives with rack travel
-	needLever                      // an arm or rocker that the member works on
-	needAxis                       // a steering axis
-)
+func (m *Measure) beyond() float64 {
+	if m.far == 0 {
+		return math.Inf(1)
+	}
+	return m.far
+}
 
 // Measures returns the table of measures in its order. The slice is the caller's.
 func Measures() []Measure { return append([]Measure(nil), table...) }
@@ -108,12 +104,9 @@ func splitMeasure(name string) (member, measure string) {
 
 const degree = math.Pi / 180
 
-// farAway is the distance in mm beyond which an instant centre or roll centre is said not to exist.
-const farAway = 1e6
-
 var table []Measure
 
 func init() {
 	// Filled here and not in its declaration: the functions of the table lead back to the table.
-	table = append(append([]Measure(nil), cornerMeasures...), memberMeasures...)
+	table = slices.Concat(wheelMeasures, steeringMeasures, axleMeasures, memberMeasures)
 }

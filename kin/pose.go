@@ -2,8 +2,8 @@ package kin
 
 import "gonum.org/v1/gonum/spatial/r3"
 
-// twist is how the carrier moves for a millimetre of a driver: v is the velocity of the wheel centre,
-// w the angular velocity (rad/mm), both in the car's axes. The same type holds second derivatives.
+// twist is how the carrier moves for a millimetre of a driver: v is the velocity of its point t,
+// w the angular velocity (rad/mm), both in its own coordinates of the car. The same type holds second derivatives.
 type twist struct {
 	vx, vy, vz, wx, wy, wz float64
 }
@@ -19,27 +19,47 @@ type rowAt struct {
 	f      float64 // the residual, mm
 }
 
-// pose is a place of the carrier and everything solved there.
+// drive is where the drivers of a carrier stand, from design: its wheel, the right wheel if it is an axle, and the
+// rack, all in mm. It also serves as a direction of theirs.
+type drive struct {
+	z, right, rack float64
+}
+
+func (d drive) minus(o drive) drive { return drive{d.z - o.z, d.right - o.right, d.rack - o.rack} }
+
+func (d drive) plus(k float64, o drive) drive {
+	return drive{d.z + k*o.z, d.right + k*o.right, d.rack + k*o.rack}
+}
+
+// pose is a place of a carrier and everything solved there.
 //
 // The rotation is a quaternion (qw, qx, qy, qz) and its matrix r in row order; both carry the carrier
-// from its design attitude to this one. t is the wheel centre.
+// from its design attitude to this one. t is where the point is that stood at the wheel's centre.
 type pose struct {
-	z, rack        float64 // travel from design, mm
+	at             drive
 	qw, qx, qy, qz float64
 	t              r3.Vec
 	r              [9]float64
 
-	rows   [5]rowAt
-	zcol   [5]float64 // the column of vz, which the wheel's travel drives
-	lu     matrix5
-	det    float64
-	dz, dr twist // first derivatives with wheel travel and rack travel
+	order [5]uint8   // rows in the order in which the matrix holds them
+	odd   bool       // that order is an odd permutation of design's
+	rows  [5]rowAt   // in that order
+	zcol  [5]float64 // the column of vz over the leading row's own; vz is eliminated by it
+	lead  [5]float64 // the leading row's other columns, over its own of vz; 0 where the carrier's own point leads
+	inv   float64    // 1/(the leading row's column of vz)
+	fLead float64    // its residual
+	lu    matrix5
+	det   float64
+
+	known  know
+	dz, dr twist // first derivatives along the motion and with rack travel
 	az, ar twist // second derivatives with the same
+	mixed  twist // second derivative with both, symmetric: see rigid
 
 	// What the last step in one direction left for the prediction of the next: its length and the
 	// derivatives at its start. hist is 0 where there is no such step.
 	hist         float64
-	histRack     bool // that step was along the rack
+	along        drive // its direction
 	histV, histA twist
 }
 
@@ -77,23 +97,24 @@ func (p *pose) rotate(u r3.Vec) r3.Vec {
 
 // reset puts the pose at design, with the wheel centre at t.
 func (p *pose) reset(t r3.Vec) {
-	*p = pose{qw: 1, t: t}
+	*p = pose{qw: 1, t: t, inv: 1, order: [5]uint8{0, 1, 2, 3, 4}}
 	p.r = [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}
 }
 
-// predict moves p from a solved pose by h along one driver, by the derivatives v and a there and, if
+// predict moves p from a solved pose by h along a direction of the drivers, by the derivatives v and a there and, if
 // the step before left its own (of the same length), by the cubic through both: the velocity is then
 // known at four places and the prediction is of fifth order, except for the fourth-order turn of the
 // angular velocity's own direction.
-func (p *pose) predict(from *pose, h float64, rack bool, v, a *twist) {
+func (p *pose) predict(from *pose, h float64, along drive, v, a *twist) {
 	p.qw, p.qx, p.qy, p.qz = from.qw, from.qx, from.qy, from.qz
 	h2 := 0.5 * h
 	// advance by h(v + h a/2 + J/6 + N/24), J and N the scaled third and fourth derivatives
 	var j twist
-	if from.hist == h && from.histRack == rack {
+	if from.hist == h && from.along == along {
 		u, b := &from.histV, &from.histA
 		j.vx = hermite(h, v.vx, a.vx, u.vx, b.vx)
 		j.vy = hermite(h, v.vy, a.vy, u.vy, b.vy)
+		j.vz = hermite(h, v.vz, a.vz, u.vz, b.vz)
 		j.wx = hermite(h, v.wx, a.wx, u.wx, b.wx)
 		j.wy = hermite(h, v.wy, a.wy, u.wy, b.wy)
 		j.wz = hermite(h, v.wz, a.wz, u.wz, b.wz)
@@ -104,6 +125,7 @@ func (p *pose) predict(from *pose, h float64, rack bool, v, a *twist) {
 	z := h*(v.wz+h2*a.wz+j.wz) + c*(a.wx*v.wy-a.wy*v.wx)
 	p.t.X = from.t.X + h*(v.vx+h2*a.vx+j.vx)
 	p.t.Y = from.t.Y + h*(v.vy+h2*a.vy+j.vy)
+	p.t.Z = from.t.Z + h*(v.vz+h2*a.vz+j.vz)
 	p.turn(x, y, z)
 }
 
@@ -114,6 +136,6 @@ func hermite(h, v, a, u, b float64) float64 {
 }
 
 // remember leaves in p what the step of length h from a solved pose knew at its start. p may not be from.
-func (p *pose) remember(h float64, rack bool, v, a *twist) {
-	p.hist, p.histRack, p.histV, p.histA = h, rack, *v, *a
+func (p *pose) remember(h float64, along drive, v, a *twist) {
+	p.hist, p.along, p.histV, p.histA = h, along, *v, *a
 }

@@ -37,89 +37,104 @@ const (
 	coincide      = 1e-6     // mm: points nearer than this coincide
 )
 
-// row is a constraint with its numbers: see rowKind.
-type row struct {
-	kind   rowKind
-	member int
-	u      r3.Vec // its point on the carrier at design, from the wheel centre
-	c      r3.Vec // the fixed point, or a point of the plane
-	n      r3.Vec // plane: unit normal
-	cdot   r3.Vec // velocity of c with rack travel
-	length float64
-	inv    float64 // 1/length
-	other  int     // rowCoupled: mark of the other end
+// follower is a body on an axis with its numbers, in the coordinates of what carries the axis.
+type follower struct {
+	axis, origin r3.Vec // unit direction and the first point of it
+	arm          r3.Vec // from its own first pivot to the ball or the rod's end
+	foot         r3.Vec // foot on the axis of the ball or the rod's end
+	e1, e2       r3.Vec // from foot to the ball or rod's end at design, and a quarter turn on; unit
+	radius       float64
+	rod          float64 // length of the rod
+	span         float64 // distance between the points of the axis
+	sigma        float64 // which of the two closures is design's
+	bent         bool    // its own axis does not lie along the base's: bend carries one to the other
+	bend         [9]float64
 }
 
-// markAt is a mark with its numbers. On the carrier, a is its place from the wheel centre at design; on
-// the frame or the rack, a is its place at design; on a follower of angle θ it stands at
-// a + cos θ b + sin θ c.
-type markAt struct {
-	body    int
-	a, b, c r3.Vec
-}
-
-// State holds the numbers of one candidate and the last solved pose. It belongs to one goroutine;
-// after New it allocates nothing.
+// State holds the numbers of one candidate and the last solved pose. It belongs to one goroutine; once it has run
+// a sweep, running it again allocates nothing.
 type State struct {
 	prog   *Program
 	points []r3.Vec
+	errors []r3.Vec // of part points, mm; nil without
 
-	design  [5]row // in pivot order
-	rows    [5]row // the same, perhaps ordered anew along a sweep
-	moved   bool   // rows differ from design
-	sign    float64
-	marks   []markAt
-	follow  []follower
-	rackDir r3.Vec
+	own        []r3.Vec // part points at design
+	dirs       []r3.Vec
+	lengths    []float64
+	barSign    []float64
+	follow     []follower
+	corner     [2]corner
+	both       bool // the right side is solved as well
+	rackAxis   r3.Vec
+	ground     float64      // height of the ground at design
+	remembered []remembered // values of earlier positions of the sweep
 
-	wheel struct {
-		centre, spin r3.Vec
-		radius       float64
-		contact      r3.Vec // at design
-		trackHalf    float64
-	}
-	axisLow, axisHigh int // marks of the steering axis, -1 without
+	// What nodes read.
+	body      []rigid
+	num       []jet
+	vec       []vjet
+	travel    [2]jet
+	rack      float64
+	rackSlope float64 // of rack along w
+	roll      float64
+	rollRate  float64 // of roll along w
+	bar       bars
 
-	buffer [2*slots + 3]pose
-	slot   [2][slots]*pose // by side: this wheel, and the other with its rack mirrored
-	spare  [3]*pose
-
-	cur, opp *pose // the position measured, and the other side's
-	straight *pose // the same wheel travel with the rack centred
-	contact  contactAt
-	oppose   contactAt
+	footing [2]footing
+	place   Position
 }
 
 // NewState returns a State for the program, at the design of the linkage it was compiled from. Call
 // SetDesign before anything else.
 func (p *Program) NewState() *State {
 	s := &State{
-		prog:    p,
-		points:  make([]r3.Vec, len(p.linkage.Points)),
-		marks:   make([]markAt, len(p.marks)),
-		follow:  make([]follower, len(p.followers)),
-		rackDir: p.linkage.RackAxis,
+		prog:     p,
+		points:   make([]r3.Vec, len(p.linkage.Points)),
+		own:      make([]r3.Vec, len(p.parts)),
+		dirs:     make([]r3.Vec, len(p.directions)),
+		lengths:  make([]float64, len(p.rods)),
+		barSign:  make([]float64, len(p.bars)),
+		follow:   make([]follower, len(p.followers)),
+		body:     make([]rigid, bodyFollower+len(p.followers)),
+		rackAxis: p.linkage.RackAxis,
 	}
-	k := 0
-	next := func() *pose { k++; return &s.buffer[k-1] }
-	for side := range s.slot {
-		for i := range s.slot[side] {
-			s.slot[side][i] = next()
+	for i := range s.body {
+		s.body[i].r = [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}
+	}
+	s.bar.body = make([]twistBars, len(s.body))
+	s.bar.own = make([]r3.Vec, len(p.parts))
+	s.grow(p.graph)
+	for k := range p.carriers {
+		c := &s.corner[k]
+		c.index, c.spec, c.flip = k, &p.carriers[k], k == 1
+		for i := range c.slot {
+			c.slot[i] = &pose{}
 		}
+		for i := range c.spare {
+			c.spare[i] = &pose{}
+		}
+		for i, r := range c.spec.rows {
+			if r.kind == rowNode {
+				c.rows[i].out = &rowOutput{r.node, p.graph.plan([]ref{r.node}, []level{levelRack}, p.closes)}
+			}
+		}
+		if c.spec.lead != none {
+			c.lead = &rowOutput{c.spec.lead, p.graph.plan([]ref{c.spec.lead}, []level{levelRack}, p.closes)}
+		}
+		c.motion = BothWheels.drive(p, k)
 	}
-	for i := range s.spare {
-		s.spare[i] = next()
-	}
+	s.both = !p.symmetric
 	return s
 }
 
-// Points returns the design points of the program's linkage, in mm: a start for SetDesign.
-func (p *Program) Points() []r3.Vec {
-	out := make([]r3.Vec, len(p.linkage.Points))
-	for i, q := range p.linkage.Points {
-		out[i] = q.At
+// grow makes room for the nodes of a graph.
+func (s *State) grow(g *graph) {
+	if n := len(g.nodes); n > len(s.num) {
+		s.num = append(s.num, make([]jet, n-len(s.num))...)
+		s.vec = append(s.vec, make([]vjet, n-len(s.vec))...)
+		s.bar.num = append(s.bar.num, make([]jet, n-len(s.bar.num))...)
+		s.bar.vec = append(s.bar.vec, make([]vjet, n-len(s.bar.vec))...)
 	}
-	return out
 }
 
 // SetDesign gives the state a new design pose: points in mm, in the order of the linkage. Every part
@@ -129,39 +144,91 @@ func (s *State) SetDesign(points []r3.Vec) Failure {
 		panic("kin: SetDesign: wrong number of points")
 	}
 	copy(s.points, points)
-	p := s.prog
+	s.errors = nil
 	for i, q := range points {
 		if q.X-q.X != 0 || q.Y-q.Y != 0 || q.Z-q.Z != 0 {
 			return s.notFinite(i)
 		}
 	}
-	w := &p.linkage.Wheel
-	s.wheel.centre = points[w.Centre]
-	s.wheel.radius = w.LoadedRadius
-	sc, cc := math.Sincos(w.Camber)
-	st, ct := math.Sincos(w.Toe)
-	s.wheel.spin = r3.Vec{X: st * cc, Y: ct * cc, Z: -sc}
+	return s.setNumbers()
+}
 
+// SetBuild keeps the design but gives parts errors: part points (see Program.PartPoints) displaced by so many mm,
+// each in the coordinates that PartPoint says. Every other part keeps its shape, and the linkage is assembled anew at
+// the same travels.
+func (s *State) SetBuild(errors []r3.Vec) Failure {
+	if len(errors) != len(s.own) {
+		panic("kin: SetBuild: wrong number of part points")
+	}
+	s.errors = append(s.errors[:0], errors...)
+	return s.setNumbers()
+}
+
+// setNumbers takes everything from the points and the errors of parts.
+func (s *State) setNumbers() Failure {
+	p := s.prog
+	for i := range p.parts {
+		s.own[i] = p.parts[i].at(s.points)
+		if s.errors != nil && p.parts[i].owner != "" {
+			s.own[i] = r3.Add(s.own[i], s.errors[i])
+		}
+	}
+	for i := range p.directions {
+		s.setDirection(i)
+	}
 	for i := range p.followers {
 		if f := s.setFollower(i); f.Status != OK {
 			return f
 		}
 	}
-	for i, m := range p.marks {
-		s.setMark(i, m)
+	for i, ends := range p.rods {
+		s.lengths[i] = norm(r3.Sub(s.own[ends[0]], s.own[ends[1]]))
 	}
-	for i := range p.rows {
-		if f := s.setRow(i); f.Status != OK {
-			return f
+	for i, b := range p.bars {
+		s.barSign[i] = s.senseOf(b)
+	}
+	for i := range p.instances {
+		in := &p.instances[i]
+		if in.ends[0].body == in.ends[1].body && in.ends[0].part == in.ends[1].part {
+			continue
+		}
+		if norm(r3.Sub(s.inCar(in.ends[0]), s.inCar(in.ends[1]))) < coincide {
+			return s.bad(in.member)
 		}
 	}
-	for _, g := range p.gauges {
-		if norm(r3.Sub(points[p.marks[g.a].point], points[p.marks[g.b].point])) < coincide {
-			return s.bad(g.member)
-		}
+	s.ground = s.groundAtDesign()
+	for k := range p.carriers {
+		s.corner[k].set = false
 	}
-	s.setSteeringAxis()
-	return s.solveDesign()
+	if f := s.setCorner(0); f.Status != OK {
+		return f
+	}
+	if s.both && !p.axle {
+		return s.setCorner(1)
+	}
+	return Failure{}
+}
+
+// at returns the place of a part point where the linkage's points stand.
+func (q *partPoint) at(points []r3.Vec) r3.Vec {
+	if q.mirror {
+		return mirrored(points[q.point])
+	}
+	return points[q.point]
+}
+
+func (s *State) inCar(e end) r3.Vec {
+	if e.flip {
+		return mirrored(s.own[e.part])
+	}
+	return s.own[e.part]
+}
+
+// groundAtDesign returns the height of the ground below the middle of the wheels.
+func (s *State) groundAtDesign() float64 {
+	w := s.prog.wheels
+	spin := s.dirs[0]
+	return 0.5*(s.own[w[0].declared].Z+s.own[w[1].declared].Z) - s.prog.linkage.Wheel.LoadedRadius*math.Sqrt(1-spin.Z*spin.Z)
 }
 
 // notFinite refuses a point that is no place: NaN or infinite.
@@ -176,102 +243,141 @@ func (s *State) notFinite(point int) Failure {
 
 func (s *State) bad(member int) Failure { return Failure{Status: BadGeometry, Member: member} }
 
-// setMark gives mark i its numbers. Followers must be set.
-func (s *State) setMark(i int, m mark) {
-	at := &s.marks[i]
-	at.body = m.body
-	q := s.points[m.point]
-	switch {
-	case m.body >= bodyFollower:
-		f := &s.follow[m.body-bodyFollower]
-		rel := r3.Sub(q, f.origin)
-		along := r3.Scale(r3.Dot(rel, f.axis), f.axis)
-		at.a = r3.Add(f.origin, along)
-		at.b = r3.Sub(rel, along)
-		at.c = r3.Cross(f.axis, at.b)
-	case m.body == bodyUpright:
-		at.a = r3.Sub(q, s.wheel.centre)
-	default:
-		at.a = q
+// norm returns the length of v. Lengths of a car neither overflow nor vanish when squared, so the care
+// of math.Hypot is not needed.
+func norm(v r3.Vec) float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
+
+// setDirection gives direction i its numbers.
+func (s *State) setDirection(i int) {
+	d := &s.prog.directions[i]
+	switch d.how {
+	case spinAxis:
+		w := &s.prog.linkage.Wheel
+		sc, cc := math.Sincos(w.Camber)
+		st, ct := math.Sincos(w.Toe)
+		s.dirs[i] = r3.Vec{X: st * cc, Y: ct * cc, Z: -sc}
+		if s.prog.axle && d.side == Right {
+			s.dirs[i] = mirrored(s.dirs[i])
+		}
+	case squareTo:
+		s.dirs[i] = square(r3.Sub(s.own[d.parts[1]], s.own[d.parts[0]]))[d.index]
+	case axisOf:
+		s.dirs[i] = unitVector(d.index)
+	case shaftAxis:
+		a := s.prog.linkage.Members[d.m].Axis
+		if a == (r3.Vec{}) {
+			a = r3.Vec{Y: 1}
+		}
+		if s.prog.axle && d.side == Right {
+			a = mirrored(a)
+		}
+		s.dirs[i] = r3.Unit(a)
 	}
 }
 
-// setRow gives row i its numbers. Marks and followers must be set.
-func (s *State) setRow(i int) Failure {
-	spec := &s.prog.rows[i]
-	u := s.marks[spec.carrier].a
-	ball := s.points[s.prog.marks[spec.carrier].point]
-	r := row{kind: spec.kind, member: spec.member, u: u, other: spec.other}
-	switch spec.kind {
-	case rowPlane:
-		f := &s.follow[spec.follow]
-		r.n = f.axis
-		r.c = f.foot
-	case rowRadius:
-		r.c = s.follow[spec.follow].foot
-	default:
-		m := s.prog.marks[spec.other]
-		r.c = s.points[m.point]
-		if m.body == bodyRack {
-			r.cdot = s.rackDir
-		}
+func unitVector(i int) r3.Vec {
+	return [...]r3.Vec{{X: 1}, {Y: 1}, {Z: 1}}[i]
+}
+
+// square returns two unit vectors square to v and to each other.
+func square(v r3.Vec) [2]r3.Vec {
+	least := 0
+	if math.Abs(v.Y) < math.Abs(v.X) {
+		least = 1
 	}
-	if spec.kind != rowPlane {
-		r.length = norm(r3.Sub(ball, r.c))
-		if !(r.length > coincide) {
-			return s.bad(spec.member)
-		}
-		r.inv = 1 / r.length
+	if math.Abs(v.Z) < math.Abs(r3.Dot(v, unitVector(least))) {
+		least = 2
 	}
-	s.design[i] = r
+	a := r3.Unit(r3.Cross(v, unitVector(least)))
+	return [2]r3.Vec{a, r3.Unit(r3.Cross(v, a))}
+}
+
+// setFollower gives follower i its numbers at design.
+func (s *State) setFollower(i int) Failure {
+	spec := &s.prog.followers[i]
+	f := &s.follow[i]
+	p, q := s.own[spec.axis[0]], s.own[spec.axis[1]]
+	axis := r3.Sub(q, p)
+	f.span = norm(axis)
+	if !(f.span > coincide) {
+		return s.bad(spec.member)
+	}
+	f.axis, f.origin = r3.Scale(1/f.span, axis), p
+	b := &s.body[bodyFollower+i]
+	b.t, b.c = p, s.own[spec.pivots[0]]
+	b.v = vjet{}
+	f.align(r3.Sub(s.own[spec.pivots[1]], s.own[spec.pivots[0]]), s.errors != nil)
+	f.stand(b, 1, 0)
+	if spec.how == byMean {
+		return Failure{}
+	}
+	f.arm = r3.Sub(s.own[spec.own], b.c)
+	arm := b.turn(f.arm)
+	along := r3.Scale(r3.Dot(arm, f.axis), f.axis)
+	f.foot = r3.Add(p, along)
+	out := r3.Sub(arm, along)
+	f.radius = norm(out)
+	if !(f.radius > coincide) {
+		return s.bad(spec.member)
+	}
+	f.e1 = r3.Scale(1/f.radius, out)
+	f.e2 = r3.Cross(f.axis, f.e1)
+	if spec.how == byRod {
+		f.rod = norm(r3.Sub(s.own[spec.ends[0]], s.own[spec.ends[1]]))
+		if s.errors != nil {
+			return Failure{} // which closure is design's was found there
+		}
+		own := r3.Add(p, arm)
+		d := r3.Sub(s.farAt(spec), own)
+		det := r3.Dot(d, f.e2)
+		if !(f.rod > coincide) || math.Abs(det) < 1e-9*f.rod {
+			return s.bad(spec.rod)
+		}
+		f.sigma = -math.Copysign(1, det)
+	}
 	return Failure{}
 }
 
-// setSteeringAxis decides which of the two balls is the lower one.
-func (s *State) setSteeringAxis() {
-	a, b := s.prog.axis[0], s.prog.axis[1]
-	if a >= 0 && s.marks[a].a.Z > s.marks[b].a.Z {
-		a, b = b, a
+// farAt returns the far end of a follower's rod at design, in the follower's coordinates.
+func (s *State) farAt(spec *followerSpec) r3.Vec {
+	q := s.own[spec.farAt]
+	if s.prog.parts[spec.farAt].flip != spec.flip {
+		q = mirrored(q)
 	}
-	s.axisLow, s.axisHigh = a, b
+	return q
 }
 
-// solveDesign orders the rows by pivoting, factors the design pose and takes its derivatives.
-func (s *State) solveDesign() Failure {
-	for side := range s.slot {
-		s.slot[side][slotDesign].reset(s.wheel.centre)
+// align notes the rotation that carries the follower's own axis to the base's, where parts err.
+func (f *follower) align(own r3.Vec, errs bool) {
+	f.bent = false
+	n := norm(own)
+	if !errs || !(n > coincide) {
+		return
 	}
-	d := s.slot[0][slotDesign]
-	s.rows, s.moved = s.design, false
-	if f := s.evaluate(d); f.Status != OK {
-		f.Status = BadGeometry
-		return f
+	from := r3.Scale(1/n, own)
+	v := r3.Cross(from, f.axis)
+	if v == (r3.Vec{}) {
+		return
 	}
-	var scaled matrix5
-	for i := range 25 {
-		scaled[i] = d.lu[i]
-		if i%5 >= 2 {
-			scaled[i] *= rotationScale
-		}
+	f.bent = true
+	k := 1 / (1 + r3.Dot(from, f.axis)) // the least rotation: I + [v] + [v]²/(1 + cos)
+	x, y, z := v.X, v.Y, v.Z
+	f.bend = [9]float64{
+		1 - k*(y*y+z*z), k*x*y - z, k*x*z + y,
+		k*x*y + z, 1 - k*(x*x+z*z), k*y*z - x,
+		k*x*z - y, k*y*z + x, 1 - k*(x*x+y*y),
 	}
-	order, least := pivotOrder(scaled)
-	if !(least > singular) {
-		return s.bad(-1)
+}
+
+// senseOf tells whether the two ends of a bar count their angles about the same line alike.
+func (s *State) senseOf(b barSpec) float64 {
+	first, second := &s.prog.followers[b.ends[0]], &s.prog.followers[b.ends[1]]
+	n := s.follow[b.ends[1]].axis
+	if first.flip != second.flip {
+		n = r3.Scale(-1, mirrored(n)) // a mirror reverses turns
 	}
-	for i, k := range order {
-		s.rows[i] = s.design[k]
+	if r3.Dot(s.follow[b.ends[0]].axis, n) < 0 {
+		return -1
 	}
-	s.design = s.rows
-	s.evaluate(d)
-	if d.det = d.lu.factor(0); d.det == 0 || math.IsNaN(d.det) {
-		return s.bad(-1)
-	}
-	s.sign = math.Copysign(1, d.det)
-	s.rates(d, true, true)
-	*s.slot[1][slotDesign] = *d
-	s.cur, s.opp, s.straight = d, d, d
-	s.takeContact(d, &s.contact)
-	s.wheel.contact = s.contact.at
-	s.wheel.trackHalf = s.axisAtGround()
-	return Failure{}
+	return 1
 }

@@ -1,243 +1,321 @@
 package kin
 
 import (
-	"fmt"
-	"strings"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
-
-// Column is a measure of a linkage, found by name: what a sweep tabulates.
-type Column struct {
-	Name    string // as written: "camber", "damper.length"
-	Measure *Measure
-	Member  string // "" for a measure of the corner
-	index   int    // of the member
-}
-
-// Column finds the measure that a file calls by name: "camber", or "damper.length" of a member.
-func (p *Program) Column(name string) (Column, error) {
-	member, bare := splitMeasure(name)
-	m, ok := LookupMeasure(bare)
-	if !ok {
-		return Column{}, fmt.Errorf("%s is no measure", name)
-	}
-	if m.Of == OfCorner {
-		if member != "" {
-			return Column{}, fmt.Errorf("%s is a measure of the corner and stands alone, without %s", bare, member)
-		}
-		if m.needs&needAxis != 0 && p.axis[0] < 0 {
-			return Column{}, fmt.Errorf("%s needs a steering axis through the balls of two arms; a virtual axis is not built yet", bare)
-		}
-		return Column{Name: name, Measure: m, index: -1}, nil
-	}
-	if member == "" {
-		return Column{}, fmt.Errorf("%s is a measure of a member: write MEMBER.%s", bare, bare)
-	}
-	for i, mm := range p.linkage.Members {
-		if mm.Name != member {
-			continue
-		}
-		if !m.Of.Has(mm.Kind) {
-			return Column{}, fmt.Errorf("%s is a %s and has no %s", member, mm.Kind, bare)
-		}
-		if m.needs&needLever != 0 && p.leverOf[i] < 0 {
-			return Column{}, fmt.Errorf("%s works on no arm or rocker and has no %s", member, bare)
-		}
-		return Column{Name: name, Measure: m, Member: member, index: i}, nil
-	}
-	return Column{}, fmt.Errorf("no member is called %s", member)
-}
-
-// Columns returns every measure that the linkage has, corner first, then member by member.
-func (p *Program) Columns() []Column {
-	var out []Column
-	for i := range table {
-		if table[i].Of == OfCorner {
-			if c, err := p.Column(table[i].Name); err == nil {
-				out = append(out, c)
-			}
-		}
-	}
-	for _, m := range p.linkage.Members {
-		for i := range table {
-			if table[i].Of.Has(m.Kind) {
-				if c, err := p.Column(m.Name + "." + table[i].Name); err == nil {
-					out = append(out, c)
-				}
-			}
-		}
-	}
-	return out
-}
 
 // Sweep is a motion with the columns to tabulate along it. It is immutable and belongs to a program.
 type Sweep struct {
 	Motion  *Motion
 	Columns []Column
-	needs   needs
-	follow  uint64 // the followers that columns read, and those that drive them
+	graph   *graph
+	plan    plan      // of everything
+	outputs []output  // by column
+	gaps    [2]output // of each wheel's contact centre above the rolled ground
+	floors  [2]output // slope of the same with roll, the wheel held
+	keep    []keeping // values that later positions look back at
+	level   [2]level  // to which each carrier's motion is needed; levelNothing where it is not
+}
+
+// output is a node that something reads, with what it needs.
+type output struct {
+	node ref
+	plan plan
+	top  level // of the node
+}
+
+// keeping is a value that is remembered: of design, or of the last position with the rack centred.
+type keeping struct {
+	output
+	centred bool
+}
+
+// remembered is such a value with its derivatives with the part points.
+type remembered struct {
+	value float64
+	own   []r3.Vec
 }
 
 // NewSweep joins a motion and the columns wanted of it.
 func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep {
-	s := &Sweep{Motion: m, Columns: columns}
-	for _, c := range columns {
-		s.needs |= c.Measure.needs
-		s.follow |= p.followersOf(c)
+	sw := &Sweep{Motion: m, Columns: columns, graph: p.graph.clone()}
+	b := &builder{p: p, g: sw.graph, rolls: m.Rolls, keep: new([]kept)}
+	var wanted []ref
+	for i := range columns {
+		r := b.column(&columns[i])
+		sw.outputs = append(sw.outputs, output{node: r})
+		wanted = append(wanted, r)
 	}
-	return s
+	for _, k := range *b.keep {
+		sw.keep = append(sw.keep, keeping{output: output{node: k.node}, centred: k.centred})
+		wanted = append(wanted, k.node)
+	}
+	if m.Rolls {
+		for k := range sw.gaps {
+			b.s = k
+			sw.gaps[k].node, sw.floors[k].node = b.gap()
+		}
+	}
+	both := !p.symmetric || p.axle
+	for _, r := range wanted {
+		both = both || sw.graph.upon(r)&2 != 0
+	}
+	// Every follower has to close, whether or not a column looks at it: what does not reach is no less broken for that.
+	for i, r := range p.closes {
+		if both || p.upon(bodyFollower+i)&2 == 0 {
+			wanted = append(wanted, r)
+		}
+	}
+	sw.plan = sw.graph.plan(wanted, make([]level, len(wanted)), p.closes)
+	finish := func(o *output, l level) {
+		o.plan, o.top = sw.graph.plan([]ref{o.node}, []level{l}, p.closes), l
+	}
+	for i := range sw.keep {
+		finish(&sw.keep[i].output, levelValue)
+	}
+	for i := range sw.outputs {
+		finish(&sw.outputs[i], levelValue)
+	}
+	sw.levels(both)
+	if m.Rolls {
+		for k := range sw.gaps {
+			finish(&sw.gaps[k], max(levelSlope, min(sw.most(), levelBend)))
+			finish(&sw.floors[k], levelValue)
+		}
+	}
+	return sw
 }
 
-// followersOf returns the set of followers that a column reads.
-func (p *Program) followersOf(c Column) (set uint64) {
-	if c.Measure.needs&needMembers == 0 {
-		return 0
+// levels finds to which level each carrier's motion is needed.
+func (sw *Sweep) levels(both bool) {
+	sw.level = [2]level{levelValue, levelNothing}
+	if both {
+		sw.level[1] = levelValue
 	}
-	if f := p.followOf[c.index]; f >= 0 {
-		set |= p.chain(bodyFollower + f)
+	for _, st := range sw.plan.steps {
+		if k, is := carrierOf(st.body()); is {
+			l := st.op.below(st.l)
+			if sw.level[k] == levelNothing || sw.level[k] < l {
+				sw.level[k] = l
+			}
+		}
 	}
-	if g := p.gaugeOf[c.index]; g >= 0 {
-		set |= p.chain(p.marks[p.gauges[g].a].body) | p.chain(p.marks[p.gauges[g].b].body)
-	}
-	if l := p.leverOf[c.index]; l >= 0 {
-		set |= p.chain(p.marks[p.levers[l].at].body) | p.chain(p.marks[p.levers[l].far].body)
-	}
-	return set
 }
 
-// chain returns the follower that a body is, if it is one, with those that drive it.
-func (p *Program) chain(body int) (set uint64) {
-	for body >= bodyFollower {
-		set |= 1 << (body - bodyFollower)
-		body = p.marks[p.followers[body-bodyFollower].far].body
+// most is the highest level of any carrier.
+func (sw *Sweep) most() level {
+	if sw.level[1] != levelNothing {
+		return max(sw.level[0], sw.level[1])
 	}
-	return set
+	return sw.level[0]
 }
 
 // Size returns the number of values that Run fills: columns times positions, column by column.
 func (sw *Sweep) Size() int { return len(sw.Columns) * len(sw.Motion.Positions) }
 
+// Poses returns the number of poses that Run solves.
+func (sw *Sweep) Poses() int { return len(sw.Motion.visits) }
+
 // Run solves the motion from design and fills out[c·n + i] with column c at position i of n, in the
 // units of the table, NaN where a measure has no value. It returns how many poses were solved of
 // Poses, all of them unless it failed. The design must have been set.
 func (s *State) Run(sw *Sweep, out []float64) (solved int, f Failure) {
+	return s.run(sw, out, nil)
+}
+
+// run is Run, with derivatives where at is given.
+func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f Failure) {
 	if len(out) != sw.Size() {
 		panic("kin: Run: out has the wrong length")
 	}
-	s.restore()
+	s.grow(sw.graph)
+	if sw.level[1] != levelNothing && !s.prog.axle && !s.both {
+		s.both = true
+	}
+	for k := range s.prog.carriers {
+		if !s.corner[k].set && sw.level[k] != levelNothing {
+			if f := s.setCorner(k); f.Status != OK {
+				return 0, f
+			}
+		}
+		s.startCorner(k, sw)
+	}
+	for len(s.remembered) < len(sw.keep) {
+		s.remembered = append(s.remembered, remembered{own: make([]r3.Vec, len(s.own))})
+	}
 	n := len(sw.Motion.Positions)
-	for i := range sw.Motion.nodes {
-		nd := &sw.Motion.nodes[i]
-		if f := s.pass(sw, nd); f.Status != OK {
-			f.At = nd.at
+	for i := range sw.Motion.visits {
+		v := &sw.Motion.visits[i]
+		if f := s.visit(sw, v); f.Status != OK {
+			f.At = v.at
 			return i, f
 		}
-		if nd.row < 0 {
+		s.remember(sw, i, at != nil)
+		if v.row < 0 {
 			continue
 		}
-		s.prepare(sw)
 		for c := range sw.Columns {
-			col := &sw.Columns[c]
-			out[c*n+int(nd.row)] = col.Measure.value(s, col.index)
+			out[c*n+int(v.row)] = sw.Columns[c].finite(s.num[sw.outputs[c].node][0])
+		}
+		if at != nil {
+			at(int(v.row))
 		}
 	}
-	return len(sw.Motion.nodes), Failure{}
+	return len(sw.Motion.visits), Failure{}
 }
 
-// pass solves a node: this wheel, the other one where it stands differently and is asked for, and every
-// rocker, whether or not a column looks at it: what does not close is no less broken for that.
-func (s *State) pass(sw *Sweep, nd *node) Failure {
-	rack := s.side() * nd.at.Rack
-	if f := s.visit(sw, nd, 0, Position{nd.at.Wheel, rack}); f.Status != OK {
-		return f
+// remember keeps what later positions look back at.
+func (s *State) remember(sw *Sweep, visit int, slopes bool) {
+	ready := false
+	for i := range sw.keep {
+		k := &sw.keep[i]
+		if k.centred && sw.Motion.visits[visit].at.Rack != 0 || !k.centred && visit > 0 {
+			continue
+		}
+		r := &s.remembered[i]
+		r.value = s.num[k.node][0]
+		if !slopes {
+			continue
+		}
+		if !ready {
+			ready = true
+			s.readySlopes(sw)
+		}
+		s.pullOutput(sw, &k.output)
+		copy(r.own, s.bar.own)
 	}
-	s.cur = s.slot[0][nd.to]
-	s.opp, s.straight = s.cur, s.slot[0][slotDesign]
-	if nd.at.Wheel != 0 {
-		s.straight = s.slot[0][slotTrunk]
+}
+
+// startCorner makes a carrier ready for a sweep: derivatives at design are those along the motion.
+func (s *State) startCorner(k int, sw *Sweep) {
+	c := &s.corner[k]
+	motion := sw.Motion.Wheels.drive(s.prog, k)
+	d := c.slot[slotDesign]
+	if motion != c.motion {
+		c.motion = motion
+		d.known &^= knowMotion | knowMixed
 	}
-	if sw.needs&needOpposite != 0 && rack != 0 {
-		if f := s.visit(sw, nd, 1, Position{nd.at.Wheel, -rack}); f.Status != OK {
+	d.hist = 0
+}
+
+// visit solves the poses of a visit, loads their motion and computes the nodes there.
+func (s *State) visit(sw *Sweep, v *visit) Failure {
+	s.place = v.at
+	for k := range s.prog.carriers {
+		if sw.level[k] == levelNothing {
+			continue
+		}
+		if f := s.visitCorner(sw, v, k); f.Status != OK {
 			return f
 		}
-		s.opp = s.slot[1][nd.to]
 	}
-	return s.reach(s.cur, sw.follow, sw.needs&(needRates|needSecond) != 0)
+	s.rollRate = 0
+	s.roll = s.side() * v.at.Roll
+	if v.rolled {
+		if f := s.rollCorners(sw, v); f.Status != OK {
+			return f
+		}
+	} else {
+		for k := range s.prog.carriers {
+			if sw.level[k] != levelNothing {
+				s.load(&s.corner[k], sw.level[k], &s.corner[k].motion)
+			}
+		}
+	}
+	s.rack = s.side() * v.at.Rack
+	return s.forward(&sw.plan, levelRack)
 }
 
-// Poses returns the number of poses that Run solves.
-func (sw *Sweep) Poses() int { return len(sw.Motion.nodes) }
-
-// visit solves the pose of a node on one side and takes the derivatives that measures or later nodes
-// need there.
-func (s *State) visit(sw *Sweep, nd *node, side int, at Position) Failure {
-	slot := &s.slot[side]
-	from := slot[nd.from]
-	if nd.from != slotBranch {
-		from = s.slot[0][nd.from] // with the rack centred both sides stand alike
+// visitCorner brings a carrier to the travel of a visit; where the body rolls, to the wheel travel of the pose
+// before, from which rollCorners goes on.
+func (s *State) visitCorner(sw *Sweep, v *visit, k int) Failure {
+	c := &s.corner[k]
+	from := c.slot[v.from]
+	to := drive{z: c.motion.z * v.at.Wheel, right: c.motion.right * v.at.Wheel, rack: s.side() * v.at.Rack}
+	if v.rolled {
+		to.z, to.right = from.at.z, from.at.right
 	}
-	if at.Wheel == from.z && at.Rack == from.rack {
-		if nd.from != nd.to {
-			*slot[nd.to] = *from
+	want := wantOf(sw.level[k])
+	if v.wheel {
+		want |= knowMotion
+	}
+	if v.rack {
+		want |= knowRack
+	}
+	if v.rolled {
+		want &^= knowMotion | knowMixed
+	}
+	switch {
+	case to == from.at:
+		if v.from != v.to {
+			*c.slot[v.to] = *from
 		}
-		return Failure{} // design, or a position that the motion lists twice
+	case k == 1 && s.prog.symmetric && to == s.corner[0].slot[v.to].at && to.rack == 0:
+		*c.slot[v.to] = *s.corner[0].slot[v.to] // the mirror image, in mirrored coordinates
+		c.slot[v.to].known &^= knowRack | knowMixed
+	default:
+		p := c.spare[0]
+		if f := s.step(c, from, p, to); f.Status != OK {
+			return f
+		}
+		c.slot[v.to], c.spare[0] = p, c.slot[v.to]
 	}
-	p := s.spare[0]
-	if f := s.step(from, p, at); f.Status != OK {
-		return f
-	}
-	wheel := nd.wheel || sw.needs&(needRates|needSecond) != 0
-	s.rates(p, wheel, nd.rack || sw.needs&needRackRate != 0)
-	slot[nd.to], s.spare[0] = p, slot[nd.to]
+	c.cur = c.slot[v.to]
+	s.rates(c, c.cur, want)
 	return Failure{}
 }
 
-// prepare takes what the measures of a position have in common. Followers are closed.
-func (s *State) prepare(sw *Sweep) {
-	n := sw.needs
-	if n&needMembers != 0 && n&(needRates|needSecond) != 0 {
-		s.move(s.cur, sw.follow, n&needSecond != 0)
+// wantOf returns the derivatives of a pose that a level needs.
+func wantOf(l level) know {
+	switch {
+	case l == levelNothing || l == levelValue:
+		return 0
+	case l >= levelRack:
+		return knowMotion | knowRack | knowMixed
 	}
-	if n&needContact != 0 {
-		s.takeContact(s.cur, &s.contact)
-		if n&needOpposite != 0 {
-			s.takeContact(s.opp, &s.oppose)
-		}
+	return knowMotion
+}
+
+// load tells the nodes where a carrier stands and how it moves along the motion.
+func (s *State) load(c *corner, l level, along *drive) {
+	p := c.cur
+	b := &s.body[bodyLeft+c.index]
+	b.r, b.t, b.c = p.r, p.t, c.centre
+	s.travel[c.index] = jet{slot0: p.at.z, slotW: along.z}
+	if s.prog.axle {
+		s.travel[1] = jet{slot0: p.at.right, slotW: along.right}
+	}
+	if l >= levelSlope {
+		b.v[slotW], b.w[slotW] = p.dz.v(), p.dz.w()
+		b.v[slotWW], b.w[slotWW] = p.az.v(), p.az.w()
+	}
+	if l >= levelRack {
+		b.v[slotK], b.w[slotK] = p.dr.v(), p.dr.w()
+		b.v[slotWK], b.w[slotWK] = p.mixed.v(), p.mixed.w()
 	}
 }
 
-// Describe says a failure in a sentence without its end: what gave way, in the linkage's own names.
-func (p *Program) Describe(f Failure) string {
-	name := ""
-	if f.Member >= 0 {
-		name = p.linkage.Members[f.Member].Name
+// side is +1 for a linkage drawn on the left, -1 for one drawn on the right and mirrored.
+func (s *State) side() float64 { return s.prog.side() }
+
+func (p *Program) side() float64 {
+	if p.linkage.Right {
+		return -1
 	}
-	turned := "" // the rocker that the member turns
-	for _, spec := range p.followers {
-		if !spec.ball && spec.rod == f.Member {
-			turned = p.linkage.Members[spec.member].Name
-		}
+	return 1
+}
+
+// position says in a failure where a carrier stood; the visit knows it better.
+func (s *State) position(c *corner, at drive) Position { return s.place }
+
+// farAway is the distance in mm beyond which an instant centre or roll centre is said not to exist.
+const farAway = 1e6
+
+func (c *Column) finite(x float64) float64 {
+	if math.Abs(x) > c.Measure.beyond() || x != x {
+		return math.NaN()
 	}
-	switch f.Status {
-	case OK:
-		return "it assembles"
-	case CannotAssemble:
-		if turned != "" {
-			return fmt.Sprintf("%s and %s line up", name, turned)
-		}
-		if name == "" {
-			return "it does not close"
-		}
-		return name + " does not reach"
-	case Folds:
-		return "it passes a dead centre and would come back on another branch"
-	case BadGeometry:
-		if name == "" {
-			return "the members hold the " + Upright + " in a singular way: at design some of them work against the same freedom"
-		}
-		if turned != "" {
-			return fmt.Sprintf("%s has no length, or it lines up with %s at design", name, turned)
-		}
-		return name + " has no length, a point on its own axis, or one that is nowhere"
-	}
-	return strings.TrimSpace(name + " failed")
+	return x
 }

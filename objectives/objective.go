@@ -1,5 +1,6 @@
-// Package objectives turns solved motions into residuals, limits and one score. It takes the values of
-// measures that a kin.Sweep tabulated and never a solver; it knows no files and no search.
+// Package objectives turns solved motions into residuals, limits and one score, and derivatives of the
+// one into those of the other. It takes the values of measures that a kin.Sweep tabulated and never a
+// solver; it knows no files and no search.
 package objectives
 
 import (
@@ -94,12 +95,13 @@ type LimitResult struct {
 	At   int     // which of the limit's rows, counted through its series; -1 without a value
 }
 
-// Result is how a candidate stands to everything.
+// Result is how a candidate stands to everything. NewResult makes one; it belongs to one worker.
 type Result struct {
 	Targets   []TargetResult
 	Limits    []LimitResult
-	Score     float64 // sum of weight·miss² over the sum of weights: the sum of squares of R
-	Violation float64 // sum of Over of the broken limits
+	Score     float64   // sum of weight·miss² over the sum of weights: the sum of squares of R
+	Violation float64   // sum of Over of the broken limits
+	scratch   []float64 // of Differentiate: a number for each row of the longest target
 }
 
 // New checks targets and limits and lays out their residuals. It panics where series and numbers do not
@@ -141,7 +143,11 @@ func (t *Target) fits() bool {
 
 // NewResult returns a result with room for every target and limit.
 func (o *Objective) NewResult() *Result {
-	return &Result{Targets: make([]TargetResult, len(o.Targets)), Limits: make([]LimitResult, len(o.Limits))}
+	return &Result{
+		Targets: make([]TargetResult, len(o.Targets)),
+		Limits:  make([]LimitResult, len(o.Limits)),
+		scratch: make([]float64, o.rowsMax),
+	}
 }
 
 // Evaluate fills r and g, of the lengths of o.R and o.G, and res. values holds, by sweep, what Run
@@ -161,33 +167,47 @@ func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Res
 		res.Score /= o.weights
 	}
 	for i := range o.Limits {
-		l := &o.Limits[i]
-		end := len(g)
-		if i+1 < len(o.Limits) {
-			end = o.firstG[i+1]
-		}
-		res.Limits[i] = l.passing(values, g[o.firstG[i]:end])
+		from, to := o.placesOf(i)
+		res.Limits[i] = o.Limits[i].passing(values, g[from:to])
 		if over := res.Limits[i].Over; over > Broken {
 			res.Violation += over
 		}
 	}
 }
 
-// residuals fills r with sqrt(weight/(weights·n))·departure/within, n the number of rows with a value.
-func (t *Target) residuals(values, start [][]float64, r []float64, weights float64) TargetResult {
-	column := values[t.Series.Sweep][t.Series.Offset:]
-	var origin []float64
+// placesOf returns where the places of a limit begin and end in G.
+func (o *Objective) placesOf(limit int) (from, to int) {
+	if limit+1 < len(o.Limits) {
+		return o.firstG[limit], o.firstG[limit+1]
+	}
+	return o.firstG[limit], len(o.G)
+}
+
+// columns returns the column that a target reads, and the design's if it is relative.
+func (t *Target) columns(values, start [][]float64) (column, origin []float64) {
+	column = values[t.Series.Sweep][t.Series.Offset:]
 	if t.Relative {
 		origin = start[t.Series.Sweep][t.Series.Offset:]
 	}
-	n := t.departures(column, origin, r)
+	return column, origin
+}
+
+// scale is what a departure over within is multiplied by to be a residual: sqrt(weight/(weights·n)).
+func (t *Target) scale(n int, weights float64) float64 {
 	share := 0.0 // of all weights
 	if weights > 0 {
 		share = t.Weight / weights
 	}
+	return math.Sqrt(share / float64(n))
+}
+
+// residuals fills r with sqrt(weight/(weights·n))·departure/within, n the number of rows with a value.
+func (t *Target) residuals(values, start [][]float64, r []float64, weights float64) TargetResult {
+	column, origin := t.columns(values, start)
+	n := t.departures(column, origin, r)
 	if n == 0 {
 		for i := range r {
-			r[i] = Missing * math.Sqrt(share/float64(len(r)))
+			r[i] = Missing * t.scale(len(r), weights)
 		}
 		return TargetResult{Miss: Missing, Got: math.NaN(), At: -1}
 	}
@@ -215,7 +235,7 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 			got = r[at] * t.Below[at]
 		}
 	}
-	scale := math.Sqrt(share / float64(n))
+	scale := t.scale(n, weights)
 	for i := range r {
 		r[i] *= scale
 	}
@@ -226,22 +246,9 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 // returns how many there are.
 func (t *Target) departures(column, origin, d []float64) (n int) {
 	for i, row := range t.Series.Rows {
-		y := column[row]
-		if t.Shape == Near || t.Shape == AtMost || t.Shape == AtLeast {
-			y -= t.Want[i]
-		}
-		if origin != nil {
-			y -= origin[row]
-		}
-		switch t.Shape {
-		case AtMost:
-			if y < 0 {
-				y = 0
-			}
-		case AtLeast:
-			if y > 0 {
-				y = 0
-			}
+		y := t.raw(i, row, column, origin)
+		if t.content(y) {
+			y = 0
 		}
 		d[i] = y
 		if !math.IsNaN(y) {
@@ -265,6 +272,23 @@ func (t *Target) departures(column, origin, d []float64) (n int) {
 	return n
 }
 
+// raw is a value less what is wanted and less the design's, whichever of the two counts.
+func (t *Target) raw(i, row int, column, origin []float64) float64 {
+	y := column[row]
+	if t.Shape == Near || t.Shape == AtMost || t.Shape == AtLeast {
+		y -= t.Want[i]
+	}
+	if origin != nil {
+		y -= origin[row]
+	}
+	return y
+}
+
+// content tells whether a value lies on the side that a target asks for, where it does not depart.
+func (t *Target) content(raw float64) bool {
+	return t.Shape == AtMost && raw < 0 || t.Shape == AtLeast && raw > 0
+}
+
 func meanOf(d []float64, n int) float64 {
 	var sum float64
 	for _, y := range d {
@@ -278,18 +302,11 @@ func meanOf(d []float64, n int) float64 {
 // straighten subtracts the least-squares line over travel.
 func (t *Target) straighten(d []float64, n int) {
 	my := meanOf(d, n)
-	var mx, sxx, sxy float64
+	mx, sxx := t.travelOf(d, n)
+	sxy := 0.0
 	for i, y := range d {
 		if !math.IsNaN(y) {
-			mx += t.Series.Travel[i]
-		}
-	}
-	mx /= float64(n)
-	for i, y := range d {
-		if !math.IsNaN(y) {
-			x := t.Series.Travel[i] - mx
-			sxx += x * x
-			sxy += x * (y - my)
+			sxy += (t.Series.Travel[i] - mx) * (y - my)
 		}
 	}
 	slope := 0.0
@@ -299,6 +316,23 @@ func (t *Target) straighten(d []float64, n int) {
 	for i := range d {
 		d[i] -= my + slope*(t.Series.Travel[i]-mx)
 	}
+}
+
+// travelOf returns the mean travel of the rows with a value, and the sum of the squares about it.
+func (t *Target) travelOf(d []float64, n int) (mean, squares float64) {
+	for i, y := range d {
+		if !math.IsNaN(y) {
+			mean += t.Series.Travel[i]
+		}
+	}
+	mean /= float64(n)
+	for i, y := range d {
+		if !math.IsNaN(y) {
+			x := t.Series.Travel[i] - mean
+			squares += x * x
+		}
+	}
+	return mean, squares
 }
 
 // steps replaces each value by what it fell below the one before it (rising) or rose above it: below
@@ -321,24 +355,16 @@ func steps(d []float64, rising bool) {
 // is left out, which is -1; a limit without any value is broken by Missing.
 func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
 	res := LimitResult{Over: math.Inf(-1), Got: math.NaN(), At: -1}
-	least, greatest := math.Inf(1), math.Inf(-1)
-	if !math.IsInf(l.Spread, 1) {
-		for _, s := range l.Series {
-			column := values[s.Sweep][s.Offset:]
-			for _, row := range s.Rows {
-				least, greatest = math.Min(least, orInf(column[row], 1)), math.Max(greatest, orInf(column[row], -1))
-			}
-		}
-	}
+	ends := l.extremes(values)
 	k := 0
 	for _, s := range l.Series {
 		column := values[s.Sweep][s.Offset:]
 		for _, row := range s.Rows {
 			y := column[row]
-			over := math.Max(y-l.Max, l.Min-y)
+			over, by := l.worst(y, ends.least)
 			got := y
-			if spread := y - least - l.Spread; spread > over {
-				over, got = spread, greatest-least
+			if by == tooWide {
+				got = ends.greatest - ends.least
 			}
 			over /= l.Scale
 			if math.IsNaN(over) {
@@ -359,10 +385,52 @@ func (l *Limit) passing(values [][]float64, g []float64) LimitResult {
 	return res
 }
 
-// orInf replaces a missing value by an infinity of the sign given.
-func orInf(y float64, sign int) float64 {
-	if math.IsNaN(y) {
-		return math.Inf(sign)
+// extremes are the ends of all values of a limit that bounds their spread.
+type extremes struct {
+	least, greatest float64 // +Inf and -Inf if no spread is bounded or nothing has a value
+	at              int     // which of the limit's rows, counted through its series, is the first of the least
+}
+
+func (l *Limit) extremes(values [][]float64) extremes {
+	e := extremes{math.Inf(1), math.Inf(-1), -1}
+	if math.IsInf(l.Spread, 1) {
+		return e
 	}
-	return y
+	k := 0
+	for _, s := range l.Series {
+		column := values[s.Sweep][s.Offset:]
+		for _, row := range s.Rows {
+			y := column[row]
+			if y < e.least {
+				e.least, e.at = y, k
+			}
+			if y > e.greatest {
+				e.greatest = y
+			}
+			k++
+		}
+	}
+	return e
+}
+
+// end is one of the three things that a limit can bound.
+type end uint8
+
+const (
+	tooHigh end = iota // Max
+	tooLow             // Min
+	tooWide            // Spread
+)
+
+// worst returns by how much a value passes the bound that it comes nearest to or passes most, in the
+// measure's unit, and which that is. It is NaN where there is no value.
+func (l *Limit) worst(y, least float64) (over float64, by end) {
+	over = y - l.Max
+	if low := l.Min - y; low > over {
+		over, by = low, tooLow
+	}
+	if wide := y - least - l.Spread; wide > over {
+		over, by = wide, tooWide
+	}
+	return over, by
 }

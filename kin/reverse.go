@@ -1,0 +1,412 @@
+package kin
+
+import "gonum.org/v1/gonum/spatial/r3"
+
+// bars are the derivatives of one output with everything below it: nodes, the motion of bodies, drivers, and the
+// part points of the drawing.
+type bars struct {
+	num    []jet
+	vec    []vjet
+	body   []twistBars
+	travel [2]jet // of the wheels' travel
+	own    []r3.Vec
+}
+
+// reverse runs a plan backwards from the bars that its outputs hold, and leaves them zero again. Followers pass
+// theirs on; what carriers and drivers have is left for pullCarrier.
+func (s *State) reverse(p *plan, top level) {
+	for i := len(p.steps) - 1; i >= 0; i-- {
+		st := &p.steps[i]
+		l := min(st.l, top)
+		switch {
+		case st.op == opClose:
+			s.pullClose(int(st.i), st, l)
+		case st.op.vector():
+			s.reverseVector(st, l)
+		default:
+			s.reverseScalar(st, l)
+		}
+	}
+}
+
+func (s *State) reverseVector(st *step, l level) {
+	bo := &s.bar.vec[st.at]
+	zero := true
+	for k := range slotsOf(l) {
+		zero = zero && bo[k] == r3.Vec{}
+	}
+	if zero {
+		return
+	}
+	b := *bo
+	*bo = vjet{}
+	switch st.op {
+	case opOwn, opRack:
+		s.bar.own[st.i] = r3.Add(s.bar.own[st.i], b[0])
+	case opMark:
+		s.pullMark(int(st.b), int(st.i), &b, l, &s.bar.body[st.b])
+	case opFixed:
+		s.pullFixed(int(st.b), s.dirs[st.i], &b, l, &s.bar.body[st.b])
+	case opOut:
+		x := s.vec[st.a]
+		x[0] = r3.Sub(x[0], s.body[st.b].c)
+		s.pullOut(int(st.b), &x, &b, l, &s.bar.vec[st.a], true)
+	case opTurn:
+		s.pullOut(int(st.b), &s.vec[st.a], &b, l, &s.bar.vec[st.a], false)
+	case opInto:
+		s.pullInto(st, &b, l)
+	case opMirror:
+		a := &s.bar.vec[st.a]
+		for k := range slotsOf(l) {
+			a[k] = r3.Add(a[k], mirrored(b[k]))
+		}
+	case opTurning:
+		tb := &s.bar.body[st.b]
+		tb.w[slotW] = r3.Add(tb.w[slotW], b[0])
+		tb.w[slotWW] = r3.Add(tb.w[slotWW], b[1])
+		s.pullAngular(int(st.b), slotW, slotWW, &b)
+	case opSteering:
+		tb, body := &s.bar.body[st.b], &s.body[st.b]
+		tb.w[slotK] = axpy(r3.Add(tb.w[slotK], b[0]), 0.5, r3.Cross(b[1], body.w[slotW]))
+		tb.w[slotW] = axpy(tb.w[slotW], 0.5, r3.Cross(body.w[slotK], b[1]))
+		tb.w[slotWK] = r3.Add(tb.w[slotWK], b[1])
+		s.pullAngular(int(st.b), slotK, slotWK, &b)
+	case opAdd, opSub:
+		sign := 1.0
+		if st.op == opSub {
+			sign = -1
+		}
+		x, y := &s.bar.vec[st.a], &s.bar.vec[st.b]
+		for k := range slotsOf(l) {
+			x[k] = r3.Add(x[k], b[k])
+			y[k] = axpy(y[k], sign, b[k])
+		}
+	case opScale:
+		pullScale(&b, &s.num[st.a], &s.vec[st.b], &s.bar.num[st.a], &s.bar.vec[st.b], l)
+	case opCross:
+		s.bar.vec[st.a].pullCross(&b, &s.vec[st.b], 1, l)
+		s.bar.vec[st.b].pullCross(&b, &s.vec[st.a], -1, l)
+	case opSlopeV:
+		a := &s.bar.vec[st.a]
+		a[slotW] = r3.Add(a[slotW], b[0])
+		a[slotWW] = r3.Add(a[slotWW], b[1])
+	case opRackV:
+		a := &s.bar.vec[st.a]
+		a[slotK] = r3.Add(a[slotK], b[0])
+		a[slotWK] = r3.Add(a[slotWK], b[1])
+	}
+}
+
+func (s *State) reverseScalar(st *step, l level) {
+	bo := &s.bar.num[st.at]
+	if *bo == (jet{}) {
+		return
+	}
+	b := *bo
+	*bo = jet{}
+	n := slotsOf(l)
+	switch st.op {
+	case opConst, opRackTravel, opRoll, opTwistSign, opLift, opStep:
+	case opRemembered:
+		for i, o := range s.remembered[st.i].own {
+			s.bar.own[i] = axpy(s.bar.own[i], b[0], o)
+		}
+	case opFrom:
+		a := &s.bar.num[st.a]
+		for k := range n {
+			a[k] += b[k]
+		}
+	case opTravel:
+		a := &s.bar.travel[st.i]
+		for k := range n {
+			a[k] += b[k]
+		}
+	case opLength:
+		s.pullLength(s.prog.rods[st.i], b[0])
+	case opDeclared:
+		s.bar.own[st.i].Z += b[0]
+	case opX:
+		a := &s.bar.vec[st.a]
+		for k := range n {
+			a[k].X += b[k]
+		}
+	case opY:
+		a := &s.bar.vec[st.a]
+		for k := range n {
+			a[k].Y += b[k]
+		}
+	case opZ:
+		a := &s.bar.vec[st.a]
+		for k := range n {
+			a[k].Z += b[k]
+		}
+	case opDot:
+		s.bar.vec[st.a].pullDot(&b, &s.vec[st.b], l)
+		s.bar.vec[st.b].pullDot(&b, &s.vec[st.a], l)
+	case opSum, opDiff:
+		sign := 1.0
+		if st.op == opDiff {
+			sign = -1
+		}
+		x, y := &s.bar.num[st.a], &s.bar.num[st.b]
+		for k := range n {
+			x[k] += b[k]
+			y[k] += sign * b[k]
+		}
+	case opMul:
+		s.bar.num[st.a].pull(&b, &s.num[st.b], l)
+		s.bar.num[st.b].pull(&b, &s.num[st.a], l)
+	case opDiv, opShare:
+		s.pullDivide(st, &b, l)
+	case opLinear:
+		a := &s.bar.num[st.a]
+		for k := range n {
+			a[k] += st.k * b[k]
+		}
+	case opMax:
+		at := st.a
+		if s.num[st.b][0] > s.num[st.a][0] {
+			at = st.b
+		}
+		a := &s.bar.num[at]
+		for k := range n {
+			a[k] += b[k]
+		}
+	case opSlope:
+		a := &s.bar.num[st.a]
+		a[slotW] += b[0]
+		a[slotWW] += b[1]
+	case opAlong:
+		a := &s.bar.num[st.a]
+		a[slotK] += b[0]
+		a[slotWK] += b[1]
+	default:
+		x := &s.num[st.a]
+		f := unary(st.op, x[0])
+		var slope jet
+		slope.chain(x, f[1], f[2], f[3], l)
+		s.bar.num[st.a].pull(&b, &slope, l)
+	}
+}
+
+// pullDivide: o = a/b, so δo = (δa − o δb)/b.
+func (s *State) pullDivide(st *step, b *jet, l level) {
+	x, y, o := &s.num[st.a], &s.num[st.b], &s.num[st.at]
+	if x[0] == 0 && y[0] == 0 {
+		return
+	}
+	var inv, minus jet
+	inv.divide(&jet{1}, y, l)
+	s.bar.num[st.a].pull(b, &inv, l)
+	var q jet
+	q.mul(o, &inv, l)
+	for k := range slotsOf(l) {
+		minus[k] = -q[k]
+	}
+	s.bar.num[st.b].pull(b, &minus, l)
+}
+
+// pullLength: the distance of a link's own ends.
+func (s *State) pullLength(ends [2]int, b float64) {
+	d := r3.Sub(s.own[ends[0]], s.own[ends[1]])
+	k := b / norm(d)
+	s.bar.own[ends[0]] = axpy(s.bar.own[ends[0]], k, d)
+	s.bar.own[ends[1]] = axpy(s.bar.own[ends[1]], -k, d)
+}
+
+// pullMark passes the bars of the place of a body's part point to the body's motion, in tb, and to the drawing.
+// A follower's place is A + R(x − A'), A its axis' point on the base and A' on itself; R carries its own axis' direction
+// to the base's and then turns by the angle.
+func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
+	b := &s.body[body]
+	if body < bodyFollower {
+		for k := range slotsOf(l) {
+			tb.t[k] = r3.Add(tb.t[k], bo[k])
+		}
+		q := b.back(b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb))
+		s.bar.own[part] = r3.Add(s.bar.own[part], q)
+		return
+	}
+	spec := &s.prog.followers[body-bodyFollower]
+	u := r3.Sub(s.own[part], s.own[spec.pivots[0]])
+	s.bar.own[spec.axis[0]] = r3.Add(s.bar.own[spec.axis[0]], bo[0])
+	q := s.pullTurned(body, u, bo, l, tb)
+	s.bar.own[part] = r3.Add(s.bar.own[part], q)
+	s.bar.own[spec.pivots[0]] = r3.Sub(s.bar.own[spec.pivots[0]], q)
+}
+
+// pullFixed is pullMark for a direction that the body carries.
+func (s *State) pullFixed(body int, dir r3.Vec, bo *vjet, l level, tb *twistBars) {
+	b := &s.body[body]
+	if body < bodyFollower {
+		b.pullSpin(b.turn(dir), bo, l, tb)
+		return
+	}
+	s.pullTurned(body, dir, bo, l, tb)
+}
+
+// pullTurned passes the bars of a vector u that a follower turns, and returns those of u.
+func (s *State) pullTurned(body int, u r3.Vec, bo *vjet, l level, tb *twistBars) r3.Vec {
+	b := &s.body[body]
+	rho := b.turn(u)
+	var moved vjet
+	b.spin(rho, l, &moved)
+	q := b.back(b.pullSpin(rho, bo, l, tb))
+	var tilt r3.Vec
+	for k := range slotsOf(l) {
+		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+	}
+	s.pullAxis(body-bodyFollower, tilt, r3.Cross(u, q))
+	return q
+}
+
+// pullAxis passes on the bars of a tilt of a follower's axis on its base and, reversed, of its own.
+func (s *State) pullAxis(i int, base, own r3.Vec) {
+	spec := &s.prog.followers[i]
+	f := &s.follow[i]
+	// ω = n × δn, δn = (δB − δA)/d square to n
+	t := r3.Scale(1/f.span, r3.Cross(base, f.axis))
+	s.bar.own[spec.axis[1]] = r3.Add(s.bar.own[spec.axis[1]], t)
+	s.bar.own[spec.axis[0]] = r3.Sub(s.bar.own[spec.axis[0]], t)
+	t = r3.Scale(-1/f.span, r3.Cross(own, f.axis))
+	s.bar.own[spec.pivots[1]] = r3.Add(s.bar.own[spec.pivots[1]], t)
+	s.bar.own[spec.pivots[0]] = r3.Sub(s.bar.own[spec.pivots[0]], t)
+}
+
+// pullAngular passes the bars of a follower's angular velocity and its slope to the tilt of its axis.
+func (s *State) pullAngular(body, first, second int, b *vjet) {
+	if body < bodyFollower {
+		return
+	}
+	w := &s.body[body].w
+	s.pullAxis(body-bodyFollower, r3.Add(r3.Cross(w[first], b[0]), r3.Cross(w[second], b[1])), r3.Vec{})
+}
+
+// pullOut is pullMark for a place x that moves within the body, counted from its origin.
+func (s *State) pullOut(body int, x, bo *vjet, l level, bx *vjet, place bool) {
+	b := &s.body[body]
+	tb := &s.bar.body[body]
+	var got vjet
+	b.pullOutward(x, bo, l, tb, &got)
+	for k := range slotsOf(l) {
+		bx[k] = r3.Add(bx[k], got[k])
+	}
+	if body < bodyFollower {
+		if place {
+			for k := range slotsOf(l) {
+				tb.t[k] = r3.Add(tb.t[k], bo[k])
+			}
+		}
+		return
+	}
+	spec := &s.prog.followers[body-bodyFollower]
+	var moved vjet
+	b.outward(x, l, &moved)
+	var tilt, own r3.Vec
+	for k := range slotsOf(l) {
+		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+		own = r3.Add(own, r3.Cross(x[k], got[k]))
+	}
+	s.pullAxis(body-bodyFollower, tilt, own)
+	if place {
+		s.bar.own[spec.axis[0]] = r3.Add(s.bar.own[spec.axis[0]], bo[0])
+		s.bar.own[spec.pivots[0]] = r3.Sub(s.bar.own[spec.pivots[0]], got[0])
+	}
+}
+
+// pullInto: y is where outward carries it to the place given, so that its bars are those of −outward.
+func (s *State) pullInto(st *step, by *vjet, l level) {
+	body := int(st.b)
+	b := &s.body[body]
+	y := s.vec[st.at]
+	y[0] = r3.Sub(y[0], b.c)
+	var scratch twistBars
+	var mu vjet
+	b.pullInward(&y, by, l, &scratch, &mu)
+	a := &s.bar.vec[st.a]
+	for k := range slotsOf(l) {
+		a[k] = r3.Add(a[k], mu[k])
+		mu[k] = r3.Scale(-1, mu[k])
+	}
+	var unused vjet
+	s.pullOut(body, &y, &mu, l, &unused, true)
+	// The first point of its own pivots is where y is counted from, too; pullOut took it off.
+}
+
+// pullClose passes on the bars of a follower's angle: C(far, θ) = 0 is held by a multiplier.
+func (s *State) pullClose(i int, st *step, l level) {
+	spec := &s.prog.followers[i]
+	f := &s.follow[i]
+	tb := &s.bar.body[bodyFollower+i]
+	b := s.bar.num[st.at]
+	s.bar.num[st.at] = jet{}
+	any := false
+	for k := range slotsOf(l) {
+		b[k] += r3.Dot(f.axis, tb.w[k])
+		any = any || b[k] != 0
+	}
+	*tb = twistBars{}
+	if !any {
+		return
+	}
+	if spec.how == byMean {
+		x, y := &s.bar.num[st.a], &s.bar.num[st.b]
+		for k := range slotsOf(l) {
+			x[k] += 0.5 * b[k]
+			y[k] += 0.5 * s.barSign[spec.bar] * b[k]
+		}
+		return
+	}
+	body := &s.body[bodyFollower+i]
+	var r, tau, g vjet
+	body.spin(body.turn(f.arm), l, &r)
+	for k := range slotsOf(l) {
+		tau[k] = r3.Cross(f.axis, r[k])
+	}
+	g = tau
+	if spec.how == byRod {
+		far := &s.vec[st.a]
+		for k := range slotsOf(l) {
+			g[k] = r3.Sub(far[k], r[k])
+		}
+		g[0] = r3.Sub(g[0], f.origin)
+	}
+	var c, mu jet
+	c.dot(&g, &tau, l) // −∂C/∂θ
+	mu.holds(&b, &c, l)
+	var be vjet
+	be.pullDot(&mu, &g, l)
+	var scratch twistBars
+	a := &s.bar.vec[st.a]
+	for k := range slotsOf(l) {
+		a[k] = r3.Add(a[k], be[k])
+		be[k] = r3.Scale(-1, be[k])
+	}
+	s.pullMark(bodyFollower+i, spec.own, &be, l, &scratch)
+	if spec.how == byRod {
+		s.pullLength(spec.ends, -mu[0]*f.rod)
+	}
+}
+
+// holds sets o to the multipliers of an equation held through its derivatives, whose slope with the unknown is
+// −c, so that the unknown's bars b vanish: b = Σ c·o, from the highest slot down.
+func (o *jet) holds(b, c *jet, l level) {
+	i := 1 / c[0]
+	switch {
+	case l >= levelRack:
+		o[4] = b[4] * i
+		o[3] = (b[3] - o[4]*c[1]) * i
+		o[2] = b[2] * i
+		o[1] = (b[1] - 2*o[2]*c[1] - o[4]*c[3]) * i
+		o[0] = (b[0] - o[1]*c[1] - o[2]*c[2] - o[3]*c[3] - o[4]*c[4]) * i
+	case l == levelBend:
+		o[2] = b[2] * i
+		o[1] = (b[1] - 2*o[2]*c[1]) * i
+		o[0] = (b[0] - o[1]*c[1] - o[2]*c[2]) * i
+	case l == levelSlope:
+		o[1] = b[1] * i
+		o[0] = (b[0] - o[1]*c[1]) * i
+	default:
+		o[0] = b[0] * i
+	}
+}

@@ -1,0 +1,184 @@
+package kin
+
+import "gonum.org/v1/gonum/spatial/r3"
+
+// rigid is how a body stands and moves: a point x of it at design is at t + r(x − c). Slots of v and w hold the
+// velocity of t and the angular velocity with each parameter, and their second derivatives; slot0 is unused.
+// The mixed one is symmetric: its w is the mean of the derivative of w_w with k and of w_k with w.
+type rigid struct {
+	r    [9]float64
+	c, t r3.Vec
+	v, w vjet
+}
+
+func (b *rigid) turn(u r3.Vec) r3.Vec {
+	return r3.Vec{
+		X: b.r[0]*u.X + b.r[1]*u.Y + b.r[2]*u.Z,
+		Y: b.r[3]*u.X + b.r[4]*u.Y + b.r[5]*u.Z,
+		Z: b.r[6]*u.X + b.r[7]*u.Y + b.r[8]*u.Z,
+	}
+}
+
+// back turns a vector from the car to the body's design attitude.
+func (b *rigid) back(u r3.Vec) r3.Vec {
+	return r3.Vec{
+		X: b.r[0]*u.X + b.r[3]*u.Y + b.r[6]*u.Z,
+		Y: b.r[1]*u.X + b.r[4]*u.Y + b.r[7]*u.Z,
+		Z: b.r[2]*u.X + b.r[5]*u.Y + b.r[8]*u.Z,
+	}
+}
+
+// spin sets o to the turned vector rho, fixed in the body, with its derivatives:
+// ρ' = w × ρ, ρ” = α × ρ + w × (w × ρ), and for two parameters α × ρ + ½(w × (k × ρ) + k × (w × ρ)).
+func (b *rigid) spin(rho r3.Vec, l level, o *vjet) {
+	o[0] = rho
+	if l == levelValue {
+		return
+	}
+	w := b.w[slotW]
+	wr := r3.Cross(w, rho)
+	o[1] = wr
+	if l == levelSlope {
+		return
+	}
+	o[2] = r3.Add(r3.Cross(b.w[slotWW], rho), r3.Cross(w, wr))
+	if l == levelBend {
+		return
+	}
+	k := b.w[slotK]
+	kr := r3.Cross(k, rho)
+	o[3] = kr
+	o[4] = axpy(r3.Cross(b.w[slotWK], rho), 0.5, r3.Add(r3.Cross(w, kr), r3.Cross(k, wr)))
+}
+
+// twistBars are the bars of a body's place and motion: of t and its derivatives, and of the angular quantities
+// (in slot0 of a small turn).
+type twistBars struct {
+	t, w vjet
+}
+
+// pullSpin adds to bars.w what the bars b of spin's result say, and returns the bars of rho.
+func (b *rigid) pullSpin(rho r3.Vec, bo *vjet, l level, bars *twistBars) (brho r3.Vec) {
+	brho = bo[0]
+	if l >= levelSlope {
+		w := b.w[slotW]
+		brho = r3.Add(brho, r3.Cross(bo[1], w))
+		bars.w[1] = r3.Add(bars.w[1], r3.Cross(rho, bo[1]))
+		if l >= levelBend {
+			q := bo[2]
+			wq, wr, rq := r3.Dot(w, q), r3.Dot(w, rho), r3.Dot(rho, q)
+			brho = r3.Add(brho, r3.Cross(q, b.w[slotWW]))
+			brho = axpy(axpy(brho, wq, w), -r3.Dot(w, w), q)
+			bars.w[1] = axpy(axpy(axpy(bars.w[1], wr, q), wq, rho), -2*rq, w)
+			bars.w[2] = r3.Add(bars.w[2], r3.Cross(rho, q))
+		}
+		if l >= levelRack {
+			k := b.w[slotK]
+			brho = r3.Add(brho, r3.Cross(bo[3], k))
+			bars.w[3] = r3.Add(bars.w[3], r3.Cross(rho, bo[3]))
+			q := bo[4]
+			wq, kq, rq := r3.Dot(w, q), r3.Dot(k, q), r3.Dot(rho, q)
+			wr, kr := r3.Dot(w, rho), r3.Dot(k, rho)
+			brho = r3.Add(brho, r3.Cross(q, b.w[slotWK]))
+			brho = axpy(axpy(axpy(brho, 0.5*kq, w), 0.5*wq, k), -r3.Dot(w, k), q)
+			bars.w[1] = axpy(axpy(axpy(bars.w[1], 0.5*kq, rho), 0.5*kr, q), -rq, k)
+			bars.w[3] = axpy(axpy(axpy(bars.w[3], 0.5*wq, rho), 0.5*wr, q), -rq, w)
+			bars.w[4] = r3.Add(bars.w[4], r3.Cross(rho, q))
+		}
+	}
+	bars.w[0] = r3.Add(bars.w[0], r3.Cross(rho, brho))
+	return brho
+}
+
+// shift adds the motion of t to o.
+func (b *rigid) shift(l level, o *vjet) {
+	o[0] = r3.Add(o[0], b.t)
+	for i := 1; i < slotsOf(l); i++ {
+		o[i] = r3.Add(o[i], b.v[i])
+	}
+}
+
+// terms lists how slot s of a product is made: factor·(slot a of one)·(slot b of the other).
+var terms = [5][]struct {
+	factor float64
+	a, b   int
+}{
+	{{1, 0, 0}},
+	{{1, 0, 1}, {1, 1, 0}},
+	{{1, 0, 2}, {2, 1, 1}, {1, 2, 0}},
+	{{1, 0, 3}, {1, 3, 0}},
+	{{1, 0, 4}, {1, 1, 3}, {1, 3, 1}, {1, 4, 0}},
+}
+
+// outward sets o to the turned x, a vector that moves within the body.
+func (b *rigid) outward(x *vjet, l level, o *vjet) {
+	n := slotsOf(l)
+	*o = vjet{}
+	for j := range n {
+		var t vjet
+		b.spin(b.turn(x[j]), l, &t)
+		for s := range n {
+			for _, m := range terms[s] {
+				if m.b == j {
+					o[s] = axpy(o[s], m.factor, t[m.a])
+				}
+			}
+		}
+	}
+}
+
+// pullOutward is the transpose of outward: bars of x are added to bx.
+func (b *rigid) pullOutward(x *vjet, bo *vjet, l level, bars *twistBars, bx *vjet) {
+	n := slotsOf(l)
+	for j := range n {
+		var t vjet
+		for s := range n {
+			for _, m := range terms[s] {
+				if m.b == j {
+					t[m.a] = axpy(t[m.a], m.factor, bo[s])
+				}
+			}
+		}
+		bx[j] = r3.Add(bx[j], b.back(b.pullSpin(b.turn(x[j]), &t, l, bars)))
+	}
+}
+
+// inward sets o to what outward would turn into q.
+func (b *rigid) inward(q *vjet, l level, o *vjet) {
+	n := slotsOf(l)
+	var turned [5]vjet // of the slots of o found so far
+	for s := range n {
+		rest := q[s]
+		for _, m := range terms[s] {
+			if m.b != s {
+				rest = axpy(rest, -m.factor, turned[m.b][m.a])
+			}
+		}
+		o[s] = b.back(rest)
+		b.spin(rest, l, &turned[s])
+	}
+}
+
+// pullInward is the transpose of inward: bars of q are added to bq. y is inward's result.
+func (b *rigid) pullInward(y, by *vjet, l level, bars *twistBars, bq *vjet) {
+	// q = outward(y): its bars μ solve outwardᵀ μ = by, from the highest slot down; the body's own bars are
+	// those of −outward under μ.
+	n := slotsOf(l)
+	var mu, minus vjet
+	for _, j := range [...]int{4, 3, 2, 1, 0} {
+		if j >= n {
+			continue
+		}
+		sum := by[j]
+		var scratch twistBars
+		var got vjet
+		b.pullOutward(y, &mu, l, &scratch, &got)
+		mu[j] = b.turn(r3.Sub(sum, got[j]))
+	}
+	for s := range n {
+		bq[s] = r3.Add(bq[s], mu[s])
+		minus[s] = r3.Scale(-1, mu[s])
+	}
+	var unused vjet
+	b.pullOutward(y, &minus, l, bars, &unused)
+}
