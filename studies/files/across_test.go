@@ -275,7 +275,7 @@ func TestStudyBothSides(t *testing.T) {
 	if c := s.Targets[4]; c.Of.First != (Term{NoSide, "roll_damper", "length"}) {
 		t.Errorf("roll damper is %+v", c)
 	}
-	if l := s.Limits[0]; *l.Place.Roll != 1.25 || *l.Place.Wheel != 10 || l.Of.First.Side != Right {
+	if l := s.Limits[len(s.Limits)-1]; *l.Place.Roll != 1.25 || *l.Place.Wheel != 10 || l.Of.First.Side != Right {
 		t.Errorf("leaning is %+v", l)
 	}
 }
@@ -333,6 +333,45 @@ func TestLacks(t *testing.T) {
 			t.Errorf("%s and %s do not lead to one another", name, n.other)
 		}
 	}
+}
+
+// Every measure that the solver has of a geometry can be named in a study of it, on either side where it exists on
+// both, and of no other member.
+func TestMeasuresOfSolver(t *testing.T) {
+	for _, name := range []string{"front", "rockers", "beam", "torque-tube", "strut", "trailing", "long-arm", "h-arm", "steered-beam-inch"} {
+		var problems Problems
+		d := readGeometry(testdata, "good/"+name+".yaml", &problems)
+		program, err := kin.Compile(d.Linkage())
+		if problems != nil || err != nil {
+			t.Fatal(name, problems, err)
+		}
+		s := &studyDraft{g: d, Study: &Study{Geometry: d.Geometry}}
+		for _, m := range kin.Measures() {
+			names := []string{m.Name, "left." + m.Name}
+			if m.Of != kin.OfCorner {
+				names = nil
+				for _, member := range d.Members {
+					names = append(names, member.Name+"."+m.Name, "right."+member.Name+"."+m.Name)
+				}
+			}
+			for _, n := range names {
+				_, err := program.Column(n)
+				_, got, complaint := s.term(n)
+				if err == nil && (got == nil || got.Name != m.Name || complaint != "") {
+					t.Errorf("%s: %s is refused: %s", name, n, complaint)
+				}
+				if got != nil && err != nil && !inapplicable(m.Name) {
+					t.Errorf("%s: %s is accepted, and the solver refuses it: %v", name, n, err)
+				}
+			}
+		}
+	}
+}
+
+// inapplicable tells whether only the solver can say that a measure of the right kind has no meaning in a layout: no
+// steering axis, no arm that a rod works on, no give.
+func inapplicable(measure string) bool {
+	return slices.Contains([]string{"lever_angle", "bind", "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "hub_trail", "hub_offset", "caster_gain", "ackermann", "turn_radius"}, measure)
 }
 
 // The bodies of a member that a point is on, for what a turn moves.
