@@ -10,5 +10,9 @@
 // (see Unit). Millimetres, ISO 8855 axes and the left side of the car are what Geometry.Linkage makes
 // of them. The tables of keys that drive the walk also make the JSON Schemas.
 //
+// A geometry file draws one side. What stands under members exists on both sides, what stands under across
+// exists once, and there a name of what exists on both sides begins with its side: left.rocker. Which bodies
+// and members there are is surveyed before any is read, so that they may stand in any order.
+//
 // The package opens no files: whoever calls it hands in a ReadFile.
 package files

@@ -27,21 +27,42 @@ func (g *Geometry) Encode() []byte {
 	line("points:   # at ride height, in %s", g.Units.plural())
 	widest := 0
 	for _, p := range g.Points {
-		widest = max(widest, len(p.Name))
+		name, _ := cutOpposite(p.Name)
+		widest = max(widest, len(name))
 	}
+	opened := false
 	for _, p := range g.Points {
-		line("  %-*s %s", widest+1, p.Name+":", g.triple(p.N))
+		name, cut := cutOpposite(p.Name)
+		if cut && !opened {
+			line("")
+			line("opposite:   # where the other side is not the mirror image")
+			opened = true
+		}
+		line("  %-*s %s", widest+1, name+":", g.triple(p.N))
 	}
 	line("")
 	line("members:")
-	for _, m := range g.Members {
+	opened = false
+	for i := range g.Members {
+		m := &g.Members[i]
+		if m.Across && !opened {
+			line("")
+			line("across:   # what exists once or ties the two sides")
+			opened = true
+		}
 		line("  %s: {%s}", m.Name, g.member(m))
 	}
 	line("")
 	line("wheel: {centre: %s, camber: %s, toe: %s, loaded_radius: %s}   # angles in deg; the ground lies loaded_radius below",
 		g.Wheel.Centre, decimal(g.Wheel.Camber), decimal(g.Wheel.Toe), g.Units.Format(g.Wheel.LoadedRadius))
-	if g.Vehicle.Wheelbase > 0 {
-		line("vehicle: {wheelbase: %s}", g.Units.Format(g.Vehicle.Wheelbase))
+	if g.Rack != (Direction{}) {
+		line("rack: {axis: %s}   # + rack travel is to the car's left, whichever way this leads", g.Rack)
+	}
+	if g.Hold != "" {
+		line("steering_axis: {hold: %s}", g.Hold)
+	}
+	if parts := g.vehicle(); parts != "" {
+		line("vehicle: {%s}", parts)
 	}
 	if t := g.Travel; t != (Travel{}) {
 		line("travel: {bump: %s, droop: %s, rack: %s}   # default motions", g.Units.Format(t.Bump), g.Units.Format(t.Droop), g.Units.Format(t.Rack))
@@ -66,14 +87,51 @@ func (g *Geometry) triple(n [3]int64) string {
 	return "[" + g.Units.Format(n[0]) + ", " + g.Units.Format(n[1]) + ", " + g.Units.Format(n[2]) + "]"
 }
 
-func (g *Geometry) member(m Member) string {
-	switch m.Kind {
-	case kin.Arm:
-		return fmt.Sprintf("arm: [%s, %s], ball: %s", m.Points[0], m.Points[1], m.Points[2])
-	case kin.Rocker:
-		return fmt.Sprintf("rocker: [%s, %s]", m.Points[0], m.Points[1])
+// String writes a direction as the file does.
+func (d Direction) String() string {
+	return "[" + decimal(d[0]) + ", " + decimal(d[1]) + ", " + decimal(d[2]) + "]"
+}
+
+func (g *Geometry) member(m *Member) string {
+	names := make([]string, len(m.Points))
+	for i := range names {
+		names[i] = m.Points[i]
+		if m.Sides != nil {
+			names[i] = withSide(m.Sides[i], m.Points[i])
+		}
 	}
-	s := fmt.Sprintf("%s: [%s, %s], ends: [%s, %s]", m.Kind, m.Points[0], m.Points[1], m.Bodies[0], m.Bodies[1])
+	bodies := "[" + strings.Join(m.Bodies, ", ") + "]"
+	form := forms[m.Kind]
+	s := m.Kind.String() + ": "
+	switch {
+	case m.Kind == kin.Bar:
+		return s + bodies
+	case m.Kind == kin.Centre:
+		return s + m.Bodies[0]
+	case form.single:
+		s += names[0]
+	default:
+		s += "[" + names[0] + ", " + names[1] + "]"
+	}
+	switch form.balls {
+	case 1:
+		s += ", ball: " + names[2]
+	case 2:
+		s += ", balls: [" + names[2] + ", " + names[3] + "]"
+	}
+	switch {
+	case form.ends == endsOn && m.Bodies[0] != kin.Frame:
+		s += ", on: " + m.Bodies[0]
+	case form.ends == endsOn || m.Kind == kin.Arm && m.Bodies[0] == kin.Frame && m.Bodies[1] == kin.Upright && !g.hasAxle():
+	default:
+		s += ", ends: " + bodies
+	}
+	if m.Soft {
+		s += ", soft: true"
+	}
+	if m.Axis != (Direction{}) {
+		s += ", axis: " + m.Axis.String()
+	}
 	var ends []string
 	if m.Length.Min != nil {
 		ends = append(ends, "min: "+g.Units.Format(*m.Length.Min))
@@ -85,6 +143,36 @@ func (g *Geometry) member(m Member) string {
 		s += ", length: {" + strings.Join(ends, ", ") + "}"
 	}
 	return s
+}
+
+// hasAxle tells whether a member names the body axle.
+func (g *Geometry) hasAxle() bool {
+	for _, m := range g.Members {
+		for _, b := range m.Bodies {
+			if b == kin.Axle {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (g *Geometry) vehicle() string {
+	var parts []string
+	v := g.Vehicle
+	add := func(given bool, key, value string) {
+		if given {
+			parts = append(parts, key+": "+value)
+		}
+	}
+	add(v.Wheelbase > 0, "wheelbase", g.Units.Format(v.Wheelbase))
+	add(v.CentreOfGravity > 0, "centre_of_gravity", g.Units.Format(v.CentreOfGravity))
+	add(v.Rear, "axle", axleWords[1])
+	add(v.BrakeShare > 0, "brake_share", decimal(v.BrakeShare))
+	add(v.DriveShare > 0, "drive_share", decimal(v.DriveShare))
+	add(v.Inboard, "brakes", brakeWords[1])
+	add(v.LiveAxle, "differential", differentialWords[1])
+	return strings.Join(parts, ", ")
 }
 
 func (g *Geometry) build() string {

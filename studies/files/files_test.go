@@ -3,6 +3,7 @@ package files
 import (
 	"math"
 	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -37,6 +38,25 @@ func mustStudy(t testing.TB, name string) *Study {
 		t.Fatal(err)
 	}
 	return s
+}
+
+// goodGeometries names every good geometry file.
+func goodGeometries(t testing.TB) (names []string) {
+	t.Helper()
+	all, _ := filepath.Glob("testdata/good/*.yaml")
+	for _, path := range all {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !IsStudy(text) {
+			names = append(names, "good/"+filepath.Base(path))
+		}
+	}
+	if len(names) < 12 {
+		t.Fatalf("%d good geometries, and at least 12 are wanted", len(names))
+	}
+	return names
 }
 
 // oneFile is a ReadFile that knows one file.
@@ -273,7 +293,7 @@ func bare(g *Geometry) *Geometry {
 	c.Path, c.Text, c.TablePath, c.Table, c.Notes = "", nil, "", nil, nil
 	c.Points, c.Members = slices.Clone(g.Points), slices.Clone(g.Members)
 	for i := range c.Points {
-		c.Points[i].Pos = Position{}
+		c.Points[i].Pos, c.Points[i].InTable = Position{}, false
 	}
 	for i := range c.Members {
 		c.Members[i].Pos = Position{}

@@ -10,6 +10,8 @@ import (
 	"testing"
 	"unicode"
 	"unicode/utf8"
+
+	"trammel/kin"
 )
 
 var (
@@ -41,6 +43,15 @@ func mustBeSentences(t *testing.T, err error, input []byte) {
 	}
 }
 
+// mustBeRefusal checks what a person would see of a linkage that does not compile.
+func mustBeRefusal(t *testing.T, err error, input []byte) {
+	t.Helper()
+	words := quotedForm.ReplaceAllString(err.Error(), "")
+	if jargon := jargonForm.FindString(words); jargon != "" && !bytes.Contains(input, []byte(jargon)) || len(strings.Fields(words)) < 3 {
+		t.Errorf("no refusal in words: %q", err)
+	}
+}
+
 func seeds(f *testing.F, studies bool) {
 	for _, dir := range []string{"good", "bad"} {
 		names, _ := filepath.Glob("testdata/" + dir + "/*.yaml")
@@ -67,7 +78,7 @@ func reader(input []byte) ReadFile {
 }
 
 // No geometry file makes the reader panic or hang; every refusal is a sentence; what is accepted is
-// accepted by the schema too, and written and read again is the same.
+// accepted by the schema too, compiled or refused in words by the solver, and written and read again is the same.
 func FuzzGeometry(f *testing.F) {
 	seeds(f, false)
 	accepts := compileSchema(f, GeometrySchema())
@@ -80,7 +91,9 @@ func FuzzGeometry(f *testing.F) {
 		if root, _ := parseTree("", input); accepts.Validate(plainValue(root)) != nil {
 			t.Errorf("the schema refuses what is accepted: %v", accepts.Validate(plainValue(root)))
 		}
-		g.Linkage()
+		if _, err := kin.Compile(g.Linkage()); err != nil {
+			mustBeRefusal(t, err, input)
+		}
 		back, err := ReadGeometry(oneFile("x", string(g.Encode())), "x")
 		if err != nil {
 			t.Fatalf("%v\n%s", err, g.Encode())

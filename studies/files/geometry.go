@@ -6,22 +6,21 @@ import (
 	"trammel/kin"
 )
 
-// Side is the side of the car that the points of a geometry describe.
+// Side is a side of the car: the one that the points of a geometry describe, or the one of a point or measure.
 type Side uint8
 
-// The two sides.
+// The two sides, and what has none because it exists once or because nothing was said.
 const (
-	Left Side = iota
+	NoSide Side = iota
+	Left
 	Right
 )
 
-// String returns "left" or "right".
-func (s Side) String() string {
-	if s == Right {
-		return "right"
-	}
-	return "left"
-}
+// String returns "left", "right", or "" for NoSide.
+func (s Side) String() string { return [...]string{"", "left", "right"}[s] }
+
+// other returns the other side.
+func (s Side) other() Side { return [...]Side{NoSide, Right, Left}[s] }
 
 // Geometry is a geometry file as read: names, whole numbers, and where they stand in the text.
 // Every N and every other int64 length is in quanta of Units, in the file's own axes.
@@ -33,9 +32,11 @@ type Geometry struct {
 	LeftHanded bool     // the axes are a left-handed set, and the file says so
 	Origin     [3]int64 // a point on the car's centre line
 	Side       Side
-	Points     []Point  // in the order of the file
-	Members    []Member // in the order of the file
+	Points     []Point  // in the order of the file; behind them those of `opposite`, named opposite.NAME
+	Members    []Member // in the order of the file; behind them those of `across`
 	Wheel      Wheel
+	Rack       Direction // of positive rack_travel, or its reverse: Linkage turns it to the car's left
+	Hold       string    // the member that steering_axis holds; "" where the file leaves it open
 	Vehicle    Vehicle
 	Travel     Travel
 	Build      Build
@@ -47,20 +48,29 @@ type Geometry struct {
 
 // Point is a named point in the file's units and axes.
 type Point struct {
-	Name string
-	N    [3]int64
-	Pos  Position // in Geometry.TablePath when that is given
+	Name    string
+	N       [3]int64
+	Pos     Position
+	InTable bool // Pos is in Geometry.TablePath, and not in the geometry file
 }
 
-// Member is a named part. Points and Bodies are in the order that kin.Kind gives.
+// Member is a named part. Points and Bodies are in the order that kin.Kind gives. Sides and the sides in the
+// names of Bodies, as in left.rocker, are those of the car.
 type Member struct {
 	Name   string
 	Kind   kin.Kind
-	Points []string
+	Points []string // names of points, without a side
+	Sides  []Side   // of Points; nil where none has a side
 	Bodies []string
-	Length Range // of a damper or spring
+	Across bool      // it exists once; every other member exists on both sides
+	Soft   bool      // of a link: it lives on its bushes
+	Axis   Direction // of a shaft
+	Length Range     // of a damper, spring, strut or distance
 	Pos    Position
 }
+
+// Direction is a vector in the file's axes of any length above 0; the zero value says that the file gives none.
+type Direction [3]float64
 
 // Range is a length between two ends, either of which may be open (nil).
 type Range struct {
@@ -74,9 +84,15 @@ type Wheel struct {
 	LoadedRadius int64
 }
 
-// Vehicle holds what some measures need beyond the corner.
+// Vehicle holds what some measures need beyond the axle. A number that the file does not give is 0.
 type Vehicle struct {
-	Wheelbase int64 // 0 when the file gives none
+	Wheelbase       int64
+	CentreOfGravity int64   // height above the ground
+	Rear            bool    // the file describes the rear axle
+	BrakeShare      float64 // of this axle, 0 to 1
+	DriveShare      float64 // of this axle, 0 to 1
+	Inboard         bool    // the brakes are on the frame
+	LiveAxle        bool    // the axle carries the differential
 }
 
 // Travel is how far the default motions go, each counted as a positive length; 0 when the file gives none.
@@ -88,36 +104,6 @@ type Travel struct {
 type Build struct {
 	Error int64 // a point may end up this far from where it was drawn
 	Step  int64 // the finest adjustment
-}
-
-// Linkage returns the geometry for the solver: mm, ISO axes from the centre line, left side (a right
-// side is mirrored, and says so).
-func (g *Geometry) Linkage() *kin.Linkage {
-	index := make(map[string]int, len(g.Points))
-	l := &kin.Linkage{
-		Points:  make([]kin.Point, len(g.Points)),
-		Members: make([]kin.Member, len(g.Members)),
-		Right:   g.Side == Right,
-		Vehicle: kin.Vehicle{Wheelbase: g.Units.ToMM(g.Vehicle.Wheelbase)},
-	}
-	for i, p := range g.Points {
-		index[p.Name] = i
-		l.Points[i] = kin.Point{Name: p.Name, At: g.ToISO(p.N)}
-	}
-	for i, m := range g.Members {
-		to := kin.Member{Name: m.Name, Kind: m.Kind, Bodies: append([]string(nil), m.Bodies...)}
-		for _, name := range m.Points {
-			to.Points = append(to.Points, index[name])
-		}
-		l.Members[i] = to
-	}
-	l.Wheel = kin.Wheel{
-		Centre:       index[g.Wheel.Centre],
-		Camber:       radians(g.Wheel.Camber),
-		Toe:          radians(g.Wheel.Toe),
-		LoadedRadius: g.Units.ToMM(g.Wheel.LoadedRadius),
-	}
-	return l
 }
 
 // ToISO turns a point of the file into mm, ISO axes from the centre line, left side.

@@ -6,7 +6,6 @@ const (
 	laterColumns = "every run holds its varied numbers, targets and limits, and `trammel curves --run N` gives the rest"
 	laterRobust  = "`trammel cycle --move` shows what a build error does"
 	laterRefine  = "write search: differential-evolution for now"
-	laterRoll    = "this build moves the wheel and the rack; write wheel_travel or rack_travel"
 )
 
 var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageKeys, "budget": budgetKeys, "record": recordKeys}, list: []key{
@@ -23,7 +22,6 @@ var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageK
 	{name: "record", about: "which runs are written, such as {rows: all}", shape: recordKeys.object()},
 	{name: "curves", about: "for which runs curves are kept: best 100, all or none", shape: anyOf(oneOf("all", "none"), text(`^best [0-9]+$`))},
 	{name: "columns", later: laterColumns},
-	{name: "across", later: laterOneCorner},
 	{name: "sensitivity", later: "compare runs of a plan such as one-at-a-time for now"},
 	{name: "adjusters", later: "vary the points that an adjuster moves"},
 	{name: "reserve", later: "write the reserve into the limit"},
@@ -32,13 +30,14 @@ var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageK
 
 var travelShape = anyOf(lengthShape, listOf(lengthShape, 1, 10001))
 
+var rollShape = anyOf(rollValueShape, listOf(rollValueShape, 1, 10001))
+
 var motionKeys = keys{of: "a motion", rules: motionRule(), list: []key{
 	{name: "wheel_travel", about: "from and to, such as [-60, 60]; or one value, held; or a list of values without positions", shape: travelShape},
 	{name: "rack_travel", about: "from and to, such as [-30, 30]; or one value, held; or a list of values without positions", shape: travelShape},
-	{name: "positions", about: "how many, evenly spaced, ends included; for a grid [wheel, rack]", shape: anyOf(whole(2, 10001), listOf(whole(2, 10001), 2, 2))},
-	{name: "body_roll", later: laterRoll},
-	{name: "one_wheel", later: laterRoll},
-	{name: "one_wheel_travel", later: laterRoll},
+	{name: "body_roll", about: "from and to in deg, such as [-3, 3], + body leans right; or one value, held; or a list of values without positions", shape: rollShape},
+	{name: "wheels", about: "which wheels wheel_travel moves: both, left or right; both when left out", shape: oneOf(wheelsWords...)},
+	{name: "positions", about: "how many, evenly spaced, ends included; for a grid one number for each travel that moves, in the order wheel, rack, roll", shape: anyOf(whole(2, 10001), listOf(whole(2, 10001), 2, 3))},
 }}
 
 var varyKeys = keys{of: "an entry of vary", rules: varyRule(), list: []key{
@@ -46,11 +45,11 @@ var varyKeys = keys{of: "an entry of vary", rules: varyRule(), list: []key{
 	{name: "to", about: "greatest value", shape: quantityShape},
 	{name: "by", about: "plus or minus this, about the geometry", shape: positiveQuantityShape},
 	{name: "step", about: "the values go in steps of this, counted from design", shape: positiveQuantityShape},
-	{name: "move", about: "points that move together, such as [rack_end]", shape: with(listOf(nameShape, 1, 0), schema{"uniqueItems": true})},
-	{name: "along", about: "x, y or z of the file, or two points of a line such as [tube_a, tube_b]", shape: anyOf(oneOf("x", "y", "z"), pairShape)},
+	{name: "move", about: "points that move together, such as [rack_end]", shape: with(listOf(pointShape, 1, 0), schema{"uniqueItems": true})},
+	{name: "along", about: "x, y or z of the file, or two points of a line such as [tube_a, tube_b]", shape: anyOf(oneOf("x", "y", "z"), linePairShape)},
 	{name: "turn", about: "the body that turns with all its points: upright", shape: oneOf("upright")},
-	{name: "about", about: "two points on the axis of the turn, such as [axle_inner, axle_outer]", shape: pairShape},
-	{name: "choose", about: "alternatives, NAME: {POINT: [x, y, z], ...}; {} keeps the points as drawn", shape: mapOf(mapOf(tripleShape, namePattern, 0), "", 2)},
+	{name: "about", about: "two points on the axis of the turn, such as [axle_inner, axle_outer]", shape: linePairShape},
+	{name: "choose", about: "alternatives, NAME: {POINT: [x, y, z], ...}; {} keeps the points as drawn", shape: mapOf(mapOf(tripleShape, pointPattern, 0), "", 2)},
 }}
 
 var (
@@ -64,13 +63,15 @@ var (
 var placeKeys = keys{of: "place", list: []key{
 	{name: "wheel_travel", about: "where the wheel is", shape: lengthShape},
 	{name: "rack_travel", about: "where the rack is", shape: lengthShape},
-	{name: "body_roll", later: laterRoll},
+	{name: "body_roll", about: "how far the body leans to the right, in deg", shape: rollValueShape},
 }}
 
+var placeShape = with(placeKeys.object(), schema{"minProperties": 1})
+
 var targetKeys = keys{of: "a target", rules: targetRule(), list: []key{
-	{name: "measure", need: true, about: "what is measured, such as camber or damper.length; `trammel measures` lists them", shape: measureNameShape()},
+	{name: "measure", need: true, about: "what is measured, such as camber, right.damper.length or right.toe - left.toe; `trammel measures` lists them", shape: measureNameShape()},
 	{name: "in", about: "the motion through which it counts", shape: titleShape},
-	{name: "place", about: "the one place where it counts, such as {wheel_travel: 0}", shape: with(placeKeys.object(), schema{"minProperties": 1})},
+	{name: "place", about: "the one place where it counts, such as {wheel_travel: 0}", shape: placeShape},
 	{name: "follow", about: "a curve over the travel, such as {-60: 0.6, 0: -1, 60: -3.2}, straight between its points", shape: curveShape},
 	{name: "hold", about: "one value all through the motion", shape: measureShape},
 	{name: "value", about: "one value at the place", shape: measureShape},
@@ -93,9 +94,9 @@ var withinKeys = keys{of: "within", list: []key{
 }}
 
 var limitKeys = keys{of: "a limit", rules: limitRule(), list: []key{
-	{name: "measure", need: true, about: "what is measured, such as camber or damper.length; `trammel measures` lists them", shape: measureNameShape()},
+	{name: "measure", need: true, about: "what is measured, such as camber, right.damper.length or right.toe - left.toe; `trammel measures` lists them", shape: measureNameShape()},
 	{name: "in", about: "the motion through which it binds", shape: titleShape},
-	{name: "place", about: "the one place where it binds, such as {rack_travel: 30}", shape: with(placeKeys.object(), schema{"minProperties": 1})},
+	{name: "place", about: "the one place where it binds, such as {rack_travel: 30}", shape: placeShape},
 	{name: "min", about: "never less than this", shape: measureShape},
 	{name: "max", about: "never more than this", shape: measureShape},
 	{name: "at_least", about: "the same as min", shape: measureShape},

@@ -8,39 +8,162 @@ import (
 )
 
 // laterMeasures are measures that are planned; a table of measures that has one of them wins.
-var laterMeasures = []string{
-	"camber_to_ground", "roll_steer", "roll_camber", "anti_dive", "anti_lift_drive", "anti_lift_brake", "anti_squat",
-	"wheel_rate", "ride_frequency", "roll_stiffness", "ackermann", "turn_radius", "body_roll",
-	"twist", "plunge", "joint_angle_inner", "joint_angle_outer", "tilt", "clearance", "force", "bind",
-}
+var laterMeasures = []string{"wheel_rate", "ride_frequency", "roll_stiffness", "tilt", "clearance", "force"}
 
 // NeedsWheelbase tells whether a measure has no value without a wheelbase.
-func NeedsWheelbase(measure string) bool { return slices.Contains(needsWheelbase, measure) }
+func NeedsWheelbase(measure string) bool { return vehicleNeeds[measure].wheelbase }
 
-// needsWheelbase are the measures that have no value without one.
-var needsWheelbase = []string{"ackermann", "turn_radius"}
+// needs is what a measure must know of the vehicle.
+type needs struct {
+	wheelbase, centre, brake, drive bool
+	front, rear                     bool   // the axle it is a measure of
+	other                           string // what it is called at the other axle
+}
 
-var allKinds = []kin.Kind{kin.Arm, kin.Link, kin.Rocker, kin.Damper, kin.Spring}
+// vehicleNeeds are the measures that have no value without something under vehicle.
+var vehicleNeeds = map[string]needs{
+	"ackermann":       {wheelbase: true},
+	"turn_radius":     {wheelbase: true},
+	"anti_dive":       {wheelbase: true, centre: true, brake: true, front: true, other: "anti_lift_brake"},
+	"anti_lift_drive": {wheelbase: true, centre: true, drive: true, front: true, other: "anti_squat"},
+	"anti_lift_brake": {wheelbase: true, centre: true, brake: true, rear: true, other: "anti_dive"},
+	"anti_squat":      {wheelbase: true, centre: true, drive: true, rear: true, other: "anti_lift_drive"},
+}
 
-// findMeasure finds a measure of the corner, or MEMBER.measure. A complaint goes on from
+// Lacks says what the geometry file lacks for a measure of the corner, given by its bare name: a sentence that
+// goes on from the measure's name and has no full stop; "" where nothing is missing.
+func (g *Geometry) Lacks(measure string) string {
+	n, v := vehicleNeeds[measure], g.Vehicle
+	if n.front && v.Rear || n.rear && !v.Rear {
+		this, that := pick(n.front, "front", "rear"), pick(n.front, "rear", "front")
+		return "which is a measure of a " + this + " axle, and this is a " + that + " one; write " + n.other + ", or vehicle: {axle: " + this + "} in the geometry file"
+	}
+	var names, show []string
+	lack := func(missing bool, name, example string) {
+		if missing {
+			names, show = append(names, name), append(show, name+": "+example)
+		}
+	}
+	lack(n.wheelbase && v.Wheelbase == 0, "wheelbase", "2500")
+	lack(n.centre && v.CentreOfGravity == 0, "centre_of_gravity", "420")
+	lack(n.brake && v.BrakeShare == 0, "brake_share", "0.62")
+	lack(n.drive && v.DriveShare == 0, "drive_share", "1")
+	if names == nil {
+		return ""
+	}
+	return "which needs the " + list(names, "and") + "; write vehicle: {" + strings.Join(show, ", ") + "} with your own " + pick(len(names) == 1, "number", "numbers") + " into the geometry file"
+}
+
+// measure finds what a target or limit measures; of is nil where it could not be found.
+func (s *studyDraft) measure(f field) (name string, parts Of, of *kin.Measure) {
+	name, ok := s.w.scalar(f, "the name of a measure such as camber or damper.length")
+	if !ok {
+		return "", parts, nil
+	}
+	words := strings.Fields(name)
+	switch sign := slices.IndexFunc(words, isSign); {
+	case sign < 0:
+		first, m, complaint := s.term(name)
+		if complaint != "" {
+			if spaced := s.unspaced(name); spaced != "" {
+				complaint = "in which the sign needs a blank on both sides; write " + spaced
+			}
+			s.w.bad(f, "is %s, %s", quoted(name), complaint)
+		}
+		return name, Of{First: first}, m
+	case sign != 1 || len(words) != 3:
+		s.w.bad(f, "is %s; write one measure, or one sum or difference of two such as right.toe - left.toe", quoted(name))
+		return name, parts, nil
+	}
+	parts.Sign = 1
+	if words[1] == "-" {
+		parts.Sign = -1
+	}
+	var two [2]*kin.Measure
+	for i, to := range []*Term{&parts.First, &parts.Second} {
+		t, m, complaint := s.term(words[2*i])
+		if complaint != "" {
+			part := f
+			part.label = pick(i == 0, "the first part of ", "the second part of ") + f.label
+			s.w.bad(part, "is %s, %s", quoted(words[2*i]), complaint)
+		}
+		*to, two[i] = t, m
+	}
+	name = strings.Join(words, " ")
+	switch {
+	case two[0] == nil || two[1] == nil:
+		return name, parts, nil
+	case two[0].Unit != two[1].Unit:
+		s.w.bad(f, "is %s, but %s is %s and %s is %s; both must have one unit", quoted(name), words[0], unitInWords(two[0].Unit), words[2], unitInWords(two[1].Unit))
+		return name, parts, nil
+	case parts.First == parts.Second:
+		s.w.bad(f, "is %s, the same measure twice; name two different ones, such as right.toe - left.toe", quoted(name))
+		return name, parts, nil
+	}
+	return name, parts, two[0]
+}
+
+func isSign(s string) bool { return s == "+" || s == "-" }
+
+func unitInWords(u kin.Unit) string {
+	if u == kin.None {
+		return "a ratio"
+	}
+	return "in " + u.String()
+}
+
+// unspaced returns a sum or difference that was written without blanks as it should be; "" where it is none.
+func (s *studyDraft) unspaced(name string) string {
+	for i := 1; i+1 < len(name); i++ {
+		if name[i] != '-' && name[i] != '+' {
+			continue
+		}
+		a, b := strings.TrimSpace(name[:i]), strings.TrimSpace(name[i+1:])
+		_, first, _ := s.term(a)
+		_, second, _ := s.term(b)
+		if first != nil && second != nil {
+			return a + " " + name[i:i+1] + " " + b
+		}
+	}
+	return ""
+}
+
+// PartMeasure parts the name of one measure, such as right.damper.length, into side, member and bare name. It
+// does not look whether there is such a measure.
+func PartMeasure(name string) Term {
+	side, bare := splitSide(name)
+	t := Term{Side: side, Name: bare}
+	if dot := strings.LastIndexByte(bare, '.'); dot >= 0 {
+		t.Member, t.Name = bare[:dot], bare[dot+1:]
+	}
+	return t
+}
+
+// term finds a measure of the corner, or MEMBER.measure, either with a side before it. A complaint goes on from
 // `measure is "NAME", `.
-func (s *studyDraft) findMeasure(name string) (*kin.Measure, string) {
-	if strings.Contains(name, " + ") || strings.Contains(name, " - ") {
-		return nil, "and sums and differences of measures are not built yet; write a target for each"
+func (s *studyDraft) term(name string) (t Term, m *kin.Measure, complaint string) {
+	t = PartMeasure(name)
+	_, bare := splitSide(name)
+	switch {
+	case bare == t.Name:
+		m, complaint = s.cornerMeasure(bare)
+	default:
+		m, complaint = s.memberMeasure(t.Member, t.Name)
+		if complaint == "" && t.Side != NoSide && s.g.isAcross[t.Member] {
+			m, complaint = nil, "but "+t.Member+" exists once; write "+bare
+		}
 	}
-	dot := strings.LastIndexByte(name, '.')
-	if dot < 0 {
-		return s.cornerMeasure(name)
-	}
-	return s.memberMeasure(name[:dot], name[dot+1:])
+	return t, m, complaint
 }
 
 func (s *studyDraft) cornerMeasure(name string) (*kin.Measure, string) {
 	m, ok := kin.LookupMeasure(name)
 	switch {
 	case ok && m.Of == kin.OfCorner:
-		if slices.Contains(needsWheelbase, name) && s.g.read && s.g.Vehicle.Wheelbase == 0 {
-			return nil, "which needs the wheelbase; write vehicle: {wheelbase: 2500} with your own number into the geometry file"
+		if s.g.read {
+			if lack := s.g.Lacks(name); lack != "" {
+				return nil, lack
+			}
 		}
 		return m, ""
 	case ok:
@@ -70,9 +193,14 @@ func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
 	case s.g.read && !slices.Contains(s.g.members, member):
 		return nil, "but the geometry has no member " + quoted(member) + "; " + instead(member, s.g.members)
 	case !ok:
-		return nil, "but there is no measure " + quoted(name) + "; " + instead(name, s.namesOf(member))
+		names := s.namesOf(member)
+		if len(names) == 0 {
+			return nil, "but there is no measure " + quoted(name) + ", and nothing is measured of " + member
+		}
+		return nil, "but there is no measure " + quoted(name) + "; " + instead(name, names)
 	case i >= 0 && !m.Of.Has(s.Geometry.Members[i].Kind):
-		return nil, "but " + member + " is a " + s.Geometry.Members[i].Kind.String() + ", and " + name + " is a measure of " + kindsOf(m)
+		kind := s.Geometry.Members[i].Kind.String()
+		return nil, "but " + member + " is " + article(kind) + " " + kind + ", and " + name + " is a measure of " + kindsOf(m)
 	}
 	return m, ""
 }
@@ -80,12 +208,12 @@ func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
 // kindsOf lists the kinds of member that have a measure.
 func kindsOf(m *kin.Measure) string {
 	var kinds []string
-	for _, k := range allKinds {
+	for k := kin.Link; k <= kin.Centre; k++ {
 		if m.Of.Has(k) {
 			kinds = append(kinds, k.String())
 		}
 	}
-	return "a " + list(kinds, "or")
+	return article(list(kinds, "or")) + " " + list(kinds, "or")
 }
 
 // memberExample names a member that has the measure, where there is one.
@@ -142,9 +270,10 @@ func (s *studyDraft) measureNames() []string {
 // NoMeasure says in a sentence without its full stop that there is no measure of that name, which may
 // carry a member as in "damper.length", and which one was probably meant, where one is near.
 func NoMeasure(name string) string {
-	member, bare := "", name
-	if dot := strings.LastIndexByte(name, '.'); dot >= 0 {
-		member, bare = name[:dot+1], name[dot+1:]
+	t := PartMeasure(name)
+	member, bare := "", t.Name
+	if t.Member != "" {
+		member = t.Member + "."
 	}
 	if slices.Contains(laterMeasures, plain(bare)) {
 		return name + " is not built yet"
@@ -163,5 +292,5 @@ func NoMeasure(name string) string {
 	case member == "":
 		member = "MEMBER."
 	}
-	return name + " is no measure; write " + member + word + difference(bare)
+	return name + " is no measure; write " + withSide(t.Side, member+word) + difference(bare)
 }

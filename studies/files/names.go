@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"trammel/kin"
 )
 
 const (
@@ -15,13 +17,18 @@ const (
 var nameForm = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]*$`)
 
 // reserved are the bodies that no member makes.
-var reserved = []string{"frame", "rack", "upright"}
+var reserved = []string{kin.Frame, kin.Rack, kin.Upright, kin.Axle}
+
+// sidePrefixes begin the names of what is on one side.
+var sidePrefixes = []string{"left", "right", "opposite"}
 
 // name checks the name of a point or member: it becomes part of columns, tables and drawings.
 func nameComplaint(s string) string {
 	switch {
 	case slices.Contains(reserved, strings.ToLower(s)):
-		return "is the name of a body that is always there; choose another"
+		return "is the name of a body that no member makes; choose another"
+	case slices.Contains(sidePrefixes, strings.ToLower(s)):
+		return "is a word for a side; choose another name"
 	case len(s) > maxName:
 		return fmt.Sprintf("is a name of more than %d letters; choose a shorter one", maxName)
 	case !nameForm.MatchString(s):

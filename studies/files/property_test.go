@@ -104,8 +104,12 @@ func TestUnitExact(t *testing.T) {
 
 // A geometry with moved points, written and read, is the same geometry.
 func TestEncodeRoundTrip(t *testing.T) {
-	start := mustGeometry(t, "good/front-inch.yaml")
+	var starts []*Geometry
+	for _, name := range goodGeometries(t) {
+		starts = append(starts, mustGeometry(t, name))
+	}
 	rapid.Check(t, func(t *rapid.T) {
+		start := rapid.SampledFrom(starts).Draw(t, "geometry")
 		n := make([][3]int64, len(start.Points))
 		for i, p := range start.Points {
 			n[i] = p.N

@@ -95,7 +95,10 @@ func fraction(m []string) *big.Rat {
 	return v
 }
 
-var inchInMM = big.NewRat(254, 10)
+var (
+	inchInMM = big.NewRat(254, 10)
+	percent  = big.NewRat(100, 1)
+)
 
 // otherLengths are units of length that people write and these files do not take.
 var otherLengths = map[string]*big.Rat{
@@ -165,13 +168,14 @@ func roundToQuanta(v *big.Rat, per int64) (q int64, exact, ok bool) {
 
 // measureUnits lists, for each unit of the table of measures, the spellings a value may carry and what
 // each is worth in that unit. A length without one is in the file's unit.
-var measureUnits = map[kin.Unit]map[string]*big.Rat{
-	kin.None:                {"mm/mm": one, "in/in": one},
-	kin.Millimetre:          {"mm": one, "in": inchInMM},
-	kin.Degree:              {"deg": one},
-	kin.DegreePerMillimetre: {"deg/mm": one, "deg/in": new(big.Rat).Inv(inchInMM)},
-	kin.PerMillimetre:       {"1/mm": one, "/mm": one, "1/in": new(big.Rat).Inv(inchInMM), "/in": new(big.Rat).Inv(inchInMM)},
-	kin.Percent:             {"%": one},
+var measureUnits = map[string]map[string]*big.Rat{
+	"":        {"mm/mm": one, "in/in": one},
+	"mm":      {"mm": one, "in": inchInMM},
+	"deg":     {"deg": one},
+	"deg/mm":  {"deg/mm": one, "deg/in": new(big.Rat).Inv(inchInMM)},
+	"deg/deg": {"deg/deg": one},
+	"1/mm":    {"1/mm": one, "/mm": one, "1/in": new(big.Rat).Inv(inchInMM), "/in": new(big.Rat).Inv(inchInMM)},
+	"%":       {"%": one},
 }
 
 var one = big.NewRat(1, 1)
@@ -181,7 +185,7 @@ func (n number) measured(of kin.Unit, file Unit) (v float64, complaint string) {
 	factor := one
 	switch {
 	case n.unit != "":
-		if factor = measureUnits[of][n.unit]; factor == nil {
+		if factor = measureUnits[of.String()][n.unit]; factor == nil {
 			if of == kin.None {
 				return 0, "this is a ratio; write the number alone"
 			}

@@ -88,7 +88,7 @@ func TestMeasured(t *testing.T) {
 // Every unit of kin's table of measures can be written in a study.
 func TestMeasureUnits(t *testing.T) {
 	for _, m := range kin.Measures() {
-		units := measureUnits[m.Unit]
+		units := measureUnits[m.Unit.String()]
 		if units == nil || m.Unit != kin.None && units[m.Unit.String()] == nil {
 			t.Errorf("%s is in %q, which no value can carry", m.Name, m.Unit)
 		}

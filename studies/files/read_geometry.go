@@ -10,19 +10,48 @@ import (
 // that a study's mistakes can be reported together with its geometry's.
 type draft struct {
 	*Geometry
-	w       *walk
-	index   map[string]int  // of every point by name, usable or not
-	bad     map[string]bool // points whose coordinates could not be read
-	used    map[string]bool // points that some member or the wheel uses
-	members []string        // names of all members, usable or not
-	bodies  []string        // names of all bodies
-	unclear map[string]bool // members that do not say what they are, so that they may be bodies
-	framed  bool            // units, axes, origin and side could be read
-	read    bool            // the file could be read at all
+	w      *walk
+	index  map[string]int  // of every point by name, usable or not
+	bad    map[string]bool // points whose coordinates could not be read
+	used   map[string]bool // points that some member or the wheel uses
+	framed bool            // units, axes, origin and side could be read
+	read   bool            // the file could be read at all
+
+	members  []string        // names of all members read so far, usable or not
+	isAcross map[string]bool // of members, those under across
+
+	// what survey finds before the members are read
+	names     []string        // of all members
+	bodies    []string        // names of all bodies, without sides
+	once      map[string]bool // bodies that exist once
+	bars      []string        // torsion bars
+	unclear   map[string]bool // members that do not say what they are, so that they may be bodies
+	axle      bool            // some member names the body
+	upright   bool
+	uprightAt *yaml.Node // where the upright is named first
+	kingpin   bool
+
+	firstKingpin string
+	sided        map[string]string // points that exist on both sides, and the member that makes it so
+	acrossEnds   []acrossEnd
+}
+
+// acrossEnd is a point of a member under across, whose side can be checked when all members are known.
+type acrossEnd struct {
+	f      field
+	member string
+	point  string
+	side   Side
+	body   string
+}
+
+func newDraft(path string) *draft {
+	return &draft{Geometry: &Geometry{Path: path, Side: Left}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{},
+		isAcross: map[string]bool{}, unclear: map[string]bool{}, once: map[string]bool{}, sided: map[string]string{}}
 }
 
 func readGeometry(read ReadFile, path string, problems *Problems) *draft {
-	g := &draft{Geometry: &Geometry{Path: path}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{}, unclear: map[string]bool{}}
+	g := newDraft(path)
 	g.w = &walk{file: path, problems: problems, notes: &g.Notes}
 	text, complaint := fetch(read, path)
 	if complaint != "" {
@@ -57,14 +86,26 @@ func (g *draft) walkRoot(read ReadFile, root field) {
 	if f, ok := m["points"]; ok {
 		g.walkPoints(read, f)
 	}
+	if f, ok := m["opposite"]; ok {
+		g.walkOpposite(f)
+	}
+	g.oppositeLast()
+	g.survey(m)
 	if f, ok := m["members"]; ok {
-		g.walkMembers(f)
+		g.walkMembers(f, sideSection)
 	}
 	if f, ok := m["wheel"]; ok {
 		g.walkWheel(f)
 	}
+	if f, ok := m["across"]; ok {
+		g.walkMembers(f, acrossSection)
+	}
 	g.walkRest(m)
+	g.checkAxle(m)
+	g.checkAcross()
+	g.checkCycles()
 	g.checkSide(m["side"])
+	g.checkOpposite()
 	g.checkPlaces()
 	g.remarks()
 }
@@ -181,8 +222,11 @@ func (g *draft) walkWheel(f field) {
 		return
 	}
 	if c, given := m["centre"]; given {
-		if name, ok := g.pointName(c); ok {
+		if name, _, ok := g.point(c, false); ok {
 			g.Wheel.Centre = name
+			if g.sided[name] == "" {
+				g.sided[name] = "wheel"
+			}
 		}
 	}
 	for _, a := range []struct {
@@ -216,9 +260,17 @@ func (w *walk) lengths(m map[string]field, zero bool, to map[string]*int64) {
 
 func (g *draft) walkRest(m map[string]field) {
 	w := g.w
+	if f, given := m["rack"]; given {
+		g.walkRack(f)
+	}
+	if f, given := m["steering_axis"]; given {
+		if v, ok := w.mapping(f, steeringAxisKeys); ok {
+			g.walkHold(v)
+		}
+	}
 	if f, given := m["vehicle"]; given {
 		if v, ok := w.mapping(f, vehicleKeys); ok {
-			w.lengths(v, false, map[string]*int64{"wheelbase": &g.Vehicle.Wheelbase})
+			g.walkVehicle(v)
 		}
 	}
 	if f, given := m["travel"]; given {
@@ -234,93 +286,19 @@ func (g *draft) walkRest(m map[string]field) {
 	}
 }
 
-// lateral returns how far a point lies to the left of the centre line, in quanta.
-func (g *draft) lateral(n [3]int64) int64 {
-	for i := range n {
-		if axis, sign := g.Axes[i].iso(); axis == 1 {
-			return sign * (n[i] - g.Origin[i])
-		}
-	}
-	return 0
-}
-
-// checkSide compares the declared side with where the wheel and the upright's points are.
-func (g *draft) checkSide(side field) {
-	if !g.framed {
-		return
-	}
-	outward := func(name string) (int64, bool) {
-		i, ok := g.index[name]
-		if !ok || g.bad[name] {
-			return 0, false
-		}
-		d := g.lateral(g.Points[i].N)
-		if g.Side == Right {
-			d = -d
-		}
-		return d, true
-	}
-	other := Side(1 - g.Side)
-	d, ok := outward(g.Wheel.Centre)
-	switch {
-	case !ok:
-		return
-	case d == 0:
-		g.w.bad(side, "is %s, but %s lies on the centre line; look at origin and axes", g.Side, g.Wheel.Centre)
-		return
-	case d < 0:
-		g.w.bad(side, "is %s, but %s lies %s %s to the %s of the centre line; look at side, axes and origin", g.Side, g.Wheel.Centre, g.Units.Format(-d), g.Units, other)
-		return
-	}
-	for _, name := range g.bodyPoints("upright") {
-		if d, ok := outward(name); ok && d < 0 {
-			p := g.Points[g.index[name]]
-			g.pointProblem(p, "%s is on the upright, but lies %s %s to the %s of the centre line while the wheel is on the %s; look for a minus sign too many or too few",
-				name, g.Units.Format(-d), g.Units, other, g.Side)
-		}
-	}
-}
-
-// pointProblem reports at the point, which may stand in a table.
-func (g *draft) pointProblem(p Point, format string, args ...any) {
-	w := *g.w
-	if g.TablePath != "" {
-		w.file = g.TablePath
-	}
-	w.at(p.Pos, "points."+p.Name, format, args...)
-}
-
-// bodyPoints returns the points that belong to a body, each once, in the order of the members.
-func (g *draft) bodyPoints(body string) []string {
-	var names []string
-	add := func(name, on string) {
-		if on == body && !slices.Contains(names, name) {
-			names = append(names, name)
-		}
-	}
-	for _, m := range g.Members {
-		eachEnd(m, add)
-	}
-	add(g.Wheel.Centre, "upright")
-	return names
-}
-
 // remarks notes what is odd but legal.
 func (g *draft) remarks() {
-	w := *g.w
-	if g.TablePath != "" {
-		w.file = g.TablePath
-	}
 	at := map[[3]int64]string{}
 	for _, p := range g.Points {
 		if g.bad[p.Name] {
 			continue
 		}
-		if !g.used[p.Name] {
+		w := g.walkOf(p)
+		if _, cut := cutOpposite(p.Name); !g.used[p.Name] && !cut {
 			w.note(p.Pos, unusedPath(p.Name), "%s is used by no member; look for a wrong name in one, unless a study names this point to move others along a line through it", p.Name)
 		}
 		if first, ok := at[p.N]; ok {
-			w.note(p.Pos, "points."+p.Name, "%s stands at the same place as %s", p.Name, first)
+			w.note(p.Pos, pointPath(p.Name), "%s stands at the same place as %s", p.Name, first)
 		} else {
 			at[p.N] = p.Name
 		}

@@ -27,11 +27,15 @@ func (g *draft) walkPoints(read ReadFile, f field) {
 		g.w.bad(f, "must be a group of NAME: [x, y, z], or the name of a CSV table; a list stands here")
 		return
 	}
-	entries, ok := g.w.entries(f)
+	entries, ok := g.w.filled(f)
 	if !ok {
 		return
 	}
 	for _, e := range entries {
+		if bare, cut := cutOpposite(e.key.Value); cut {
+			g.w.at(e.keyPos(), e.path, "%s stands under points; write %s under opposite, a key of its own beside points", quoted(e.key.Value), quoted(bare))
+			continue
+		}
 		if !g.addPoint(g.w, e.key.Value, e.keyPos(), e.path) {
 			return
 		}
@@ -46,7 +50,8 @@ func (g *draft) addPoint(w *walk, name string, pos Position, path string) bool {
 		w.at(pos, path, "there are more than %d points; leave out those that no member uses", maxPoints)
 		return false
 	}
-	if complaint := nameComplaint(name); complaint != "" {
+	bare, _ := cutOpposite(name)
+	if complaint := nameComplaint(bare); complaint != "" {
 		w.at(pos, path, "%s %s", quoted(name), complaint)
 	}
 	for _, p := range g.Points {
@@ -56,7 +61,7 @@ func (g *draft) addPoint(w *walk, name string, pos Position, path string) bool {
 		}
 	}
 	g.index[name] = len(g.Points)
-	g.Points = append(g.Points, Point{Name: name, Pos: pos})
+	g.Points = append(g.Points, Point{Name: name, Pos: pos, InTable: w.file != g.w.file})
 	return true
 }
 
@@ -89,6 +94,9 @@ func (g *draft) walkTable(read ReadFile, f field) {
 		w.at(at, "points", "the first line of a table of points must be name,x,y,z")
 		return
 	}
+	if len(rows) == 1 {
+		w.at(Position{1, 1}, "points", "the table has no point; write one in each line below the first, such as lower_ball,8,701,191")
+	}
 	for _, row := range rows[1:] {
 		if !g.addRow(&w, row) {
 			return
@@ -98,7 +106,7 @@ func (g *draft) walkTable(read ReadFile, f field) {
 
 func (g *draft) addRow(w *walk, row tableRow) bool {
 	name := row[0].text
-	path := "points." + clip(name)
+	path := pointPath(clip(name))
 	if i, there := g.index[name]; there {
 		w.at(row[0].pos, path, "%s stands here a second time; the first is in line %d, so take one out or rename it", labelOf(name), g.Points[i].Pos.Line)
 		return true

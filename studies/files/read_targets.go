@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"go.yaml.in/yaml/v4"
 
@@ -80,58 +81,50 @@ func (s *studyDraft) place(f field, at scope) (*Place, bool) {
 		return nil, false
 	}
 	if len(m) == 0 {
-		if f.keyIn("body_roll") == nil {
-			s.w.bad(f, "names no place; write {wheel_travel: 0}, {rack_travel: 0} or both")
-		}
+		s.w.bad(f, "names no place; write {wheel_travel: 0}, {rack_travel: 0}, {body_roll: 0}, or several of them")
 		return nil, false
 	}
 	out := &Place{}
-	for _, axis := range []struct {
-		name string
-		to   **float64
-		of   func(reach) [2]int64
-	}{
-		{"wheel_travel", &out.Wheel, func(r reach) [2]int64 { return r.wheel }},
-		{"rack_travel", &out.Rack, func(r reach) [2]int64 { return r.rack }},
-	} {
-		c, given := m[axis.name]
+	for axis, to := range []**float64{&out.Wheel, &out.Rack, &out.Roll} {
+		name := travelNames[axis]
+		c, given := m[name]
 		if !given {
-			if at.known && f.keyIn(axis.name) == nil {
-				if r := axis.of(s.ranges[at.motion]); r[0] != r[1] {
-					s.w.bad(f, "leaves %s open, which moves in %s; add it", axis.name, quoted(s.Motions[at.motion].Name))
+			if at.known && f.keyIn(name) == nil {
+				if r := s.ranges[at.motion].ends[axis]; r[0] != r[1] {
+					s.w.bad(f, "leaves %s open, which moves in %s; add it", name, quoted(s.Motions[at.motion].Name))
 					ok = false
 				}
 			}
 			continue
 		}
-		q, good := s.w.length(c)
+		q, good := s.w.travelled(c, axis)
 		if !good {
 			ok = false
 			continue
 		}
-		v := s.w.units.ToMM(q)
-		*axis.to = &v
-		ok = s.insideMotions(c, q, at, axis.of) && ok
+		v := s.w.travelValue(axis, q)
+		*to = &v
+		ok = s.insideMotions(c, q, at, axis) && ok
 	}
 	return out, ok
 }
 
 // insideMotions checks a travel against the named motion, or against the hull of all motions.
-func (s *studyDraft) insideMotions(f field, q int64, at scope, of func(reach) [2]int64) bool {
+func (s *studyDraft) insideMotions(f field, q int64, at scope, axis int) bool {
 	var lo, hi int64
 	where := "every motion"
 	if at.motion >= 0 {
 		if !at.known {
 			return true
 		}
-		r := of(s.ranges[at.motion])
+		r := s.ranges[at.motion].ends[axis]
 		lo, hi, where = r[0], r[1], quoted(s.Motions[at.motion].Name)
 	} else {
 		for _, r := range s.ranges {
 			if !r.usable {
 				return true
 			}
-			lo, hi = min(lo, of(r)[0]), max(hi, of(r)[1])
+			lo, hi = min(lo, r.ends[axis][0]), max(hi, r.ends[axis][1])
 		}
 		if len(s.ranges) == 0 {
 			return true
@@ -141,9 +134,9 @@ func (s *studyDraft) insideMotions(f field, q int64, at scope, of func(reach) [2
 	case q >= lo && q <= hi:
 		return true
 	case lo == hi:
-		s.w.bad(f, "is %s, but %s holds it at %s; write that, or leave it out", clip(f.node.Value), where, s.w.units.Format(lo))
+		s.w.bad(f, "is %s, but %s holds it at %s; write that, or leave it out", clip(f.node.Value), where, s.w.showTravel(axis, lo))
 	default:
-		s.w.bad(f, "is %s, outside %s, which goes from %s to %s", clip(f.node.Value), where, s.w.units.Format(lo), s.w.units.Format(hi))
+		s.w.bad(f, "is %s, outside %s, which goes from %s to %s", clip(f.node.Value), where, s.w.showTravel(axis, lo), s.w.showTravel(axis, hi))
 	}
 	return false
 }
@@ -181,7 +174,7 @@ func (s *studyDraft) walkTarget(f field) {
 	out := Target{Name: f.key.Value, Weight: DefaultWeight, Pos: f.keyPos()}
 	var of *kin.Measure
 	if c, given := m["measure"]; given {
-		out.Measure, of, _ = s.measure(c)
+		out.Measure, out.Of, of = s.measure(c)
 		if of != nil {
 			out.Unit = of.Unit.String()
 		}
@@ -245,6 +238,8 @@ func (s *studyDraft) shape(f field, m map[string]field) (Shape, bool) {
 	return Shape(slices.Index(shapeWords[:], found)), true
 }
 
+func positionsOf(m *Motion) int { return len(m.Wheel) * len(m.Rack) * len(m.Roll) }
+
 // shapeFits checks that a shape has the motion or the place that it needs.
 func (s *studyDraft) shapeFits(f field, m map[string]field, form Shape, at scope) bool {
 	c := m[form.String()]
@@ -261,8 +256,8 @@ func (s *studyDraft) shapeFits(f field, m map[string]field, form Shape, at scope
 	case (form == Follow || form == Hold || noNumber(form)) && f.keyIn("in") == nil:
 		s.w.bad(c, "needs in: the motion through which it counts")
 	case at.known && form != Even && (form == Follow || noNumber(form)) && s.Motions[at.motion].Grid:
-		s.w.bad(c, "needs a motion in which one of wheel and rack moves; %s is a grid", quoted(s.Motions[at.motion].Name))
-	case at.known && len(s.Motions[at.motion].Wheel)*len(s.Motions[at.motion].Rack) < least:
+		s.w.bad(c, "needs a motion in which one travel alone moves; %s is a grid", quoted(s.Motions[at.motion].Name))
+	case at.known && positionsOf(&s.Motions[at.motion]) < least:
 		s.w.bad(c, "needs a motion of at least %d positions", least)
 	default:
 		return true
@@ -305,9 +300,16 @@ func (s *studyDraft) curve(f field, of *kin.Measure, at scope, positive bool) Cu
 		v float64
 	}
 	var nodes []node
+	axis, clear := alongWheel, at.known && !s.Motions[at.motion].Grid
+	if clear {
+		axis = s.ranges[at.motion].along()
+	}
 	for _, e := range entries {
 		k := field{node: e.key, path: e.path, label: f.label + ": travel"}
-		q, good := s.w.length(k)
+		if !clear && strings.HasSuffix(e.key.Value, "deg") {
+			continue // it may be a roll
+		}
+		q, good := s.w.travelled(k, axis)
 		e.label = f.label + ": value at " + clip(e.key.Value)
 		read := s.value
 		if positive {
@@ -331,7 +333,7 @@ func (s *studyDraft) curve(f field, of *kin.Measure, at scope, positive bool) Cu
 	}
 	out := make(Curve, len(nodes))
 	for i, n := range nodes {
-		out[i] = [2]float64{s.w.units.ToMM(n.q), n.v}
+		out[i] = [2]float64{s.w.travelValue(axis, n.q), n.v}
 	}
 	return out
 }
@@ -341,17 +343,16 @@ func (s *studyDraft) covers(f field, lo, hi int64, at scope) bool {
 	if !at.known || s.Motions[at.motion].Grid {
 		return true
 	}
-	r := s.ranges[at.motion].wheel
-	if r[0] == r[1] {
-		r = s.ranges[at.motion].rack
-	}
+	axis := s.ranges[at.motion].along()
+	r := s.ranges[at.motion].ends[axis]
 	if lo <= r[0] && hi >= r[1] {
 		return true
 	}
-	show, missing := s.w.units.Format, r[0]
+	missing := r[0]
 	if hi < r[1] {
 		missing = r[1]
 	}
+	show := func(q int64) string { return s.w.showTravel(axis, q) }
 	s.w.bad(f, "goes from %s to %s, but %s goes from %s to %s; add a value at %s", show(lo), show(hi), quoted(s.Motions[at.motion].Name), show(r[0]), show(r[1]), show(missing))
 	return false
 }
@@ -383,7 +384,7 @@ func startsLikeNumber(s string) bool {
 func (s *studyDraft) tolerance(f field, of *kin.Measure, at scope) Curve {
 	if f.node.Kind == yaml.MappingNode {
 		if at.motion < 0 || at.known && s.Motions[at.motion].Grid {
-			s.w.bad(f, "is a curve, which needs in: a motion in which one of wheel and rack moves; write one number")
+			s.w.bad(f, "is a curve, which needs in: a motion in which one travel alone moves; write one number")
 			return nil
 		}
 		return s.curve(f, of, at, true)
@@ -404,7 +405,7 @@ func (s *studyDraft) walkLimit(f field) {
 	out := Limit{Name: f.key.Value, Pos: f.keyPos()}
 	var of *kin.Measure
 	if c, given := m["measure"]; given {
-		out.Measure, of, _ = s.measure(c)
+		out.Measure, out.Of, of = s.measure(c)
 		if of != nil {
 			out.Unit = of.Unit.String()
 		}

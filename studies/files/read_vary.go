@@ -127,13 +127,33 @@ func (s *studyDraft) movable(pos Position, path, label, point string) bool {
 	_, there := s.g.index[point]
 	switch {
 	case !there:
-		s.w.at(pos, path, "%s: there is no point %s in the geometry; %s", label, quoted(point), instead(point, s.g.pointNames()))
+		s.w.at(pos, path, "%s: there is no point %s in the geometry; %s", label, quoted(point), s.insteadPoint(point))
 		return false
 	case !s.g.used[point] && len(s.g.members) == len(s.g.Members):
 		s.w.at(pos, path, "%s: %s is used by no member, so moving it changes nothing; name a point that a member uses", label, point)
 		return false
 	}
 	return true
+}
+
+// insteadPoint ends a sentence about a point that does not exist; a side before it chooses between the point as
+// drawn and its other side.
+func (s *studyDraft) insteadPoint(point string) string {
+	side, bare := splitSide(point)
+	_, there := s.g.index[bare]
+	_, own := s.g.index[oppositePrefix+bare]
+	base, cut := cutOpposite(point)
+	_, mirrored := s.g.index[base]
+	switch {
+	case side == s.g.Side && there:
+		return "write " + bare + pick(own, "", ", which moves both sides")
+	case side != NoSide && there && own:
+		return "write " + oppositePrefix + bare
+	case cut && mirrored || side != NoSide && there:
+		name := pick(cut, base, bare)
+		return "its other side is its mirror image; give " + name + " a place of its own under opposite in the geometry file, or write " + name
+	}
+	return instead(point, s.g.pointNames())
 }
 
 // lengthIn and angleIn read a bound in whole numbers of the entry's lattice.
@@ -287,7 +307,7 @@ func (s *studyDraft) points(f field, want string, moving bool) ([]string, bool) 
 		case moving:
 			good = s.movable(it.pos(), f.path, f.label, name)
 		case s.g.read && !there:
-			s.w.bad(it, "is %s, but there is no such point in the geometry; %s", quoted(name), instead(name, s.g.pointNames()))
+			s.w.bad(it, "is %s, but there is no such point in the geometry; %s", quoted(name), s.insteadPoint(name))
 			good = false
 		}
 		names, ok = append(names, name), ok && good
@@ -389,6 +409,16 @@ func (s *studyDraft) varyTurn(f field, m map[string]field, v *Vary) bool {
 	}
 	if s.Geometry != nil {
 		v.Points = s.g.bodyPoints(kin.Upright)
+		if s.g.read && len(v.Points) == 0 && len(s.g.members) == len(s.g.Members) {
+			w.bad(m["turn"], "is upright, but the geometry has none; move the points of the axle instead")
+			return false
+		}
+		for _, p := range v.Points {
+			if _, own := s.g.index[oppositePrefix+p]; own {
+				w.bad(m["turn"], "is upright, whose point %s has a place of its own on the other side, so that the two uprights would turn apart; move points instead", p)
+				return false
+			}
+		}
 	}
 	return true // a turn acts after the others, so it shares its points with them
 }

@@ -66,14 +66,21 @@ func handedRule() schema {
 	return when(has("handed", schema{"const": "left"}), property("axes", schema{"enum": left}), property("axes", schema{"enum": right}))
 }
 
-// motionRule: a pair of ends needs a number of positions, two pairs need two numbers, anything else none.
+// motionRule: a pair of ends needs a number of positions, more pairs need as many numbers, anything else none.
 func motionRule() []schema {
 	pair := schema{"type": "array", "minItems": 2, "maxItems": 2}
-	wheel, rack := has("wheel_travel", pair), has("rack_travel", pair)
+	var ranges []schema
+	for _, name := range travelNames {
+		ranges = append(ranges, has(name, pair))
+	}
+	numbers := func(n int) schema { return has("positions", schema{"type": "array", "minItems": n, "maxItems": n}) }
+	wheel, rack, roll := ranges[0], ranges[1], ranges[2]
 	return []schema{
-		anyRequired("wheel_travel", "rack_travel"),
-		when(allOf(wheel, rack), has("positions", schema{"type": "array"}),
-			when(anyOf(wheel, rack), has("positions", schema{"type": "integer"}), not(required("positions")))),
+		anyRequired(travelNames[:]...),
+		{"dependentRequired": schema{"wheels": []any{travelNames[0]}}},
+		when(allOf(wheel, rack, roll), numbers(3),
+			when(anyOf(allOf(wheel, rack), allOf(wheel, roll), allOf(rack, roll)), numbers(2),
+				when(anyOf(wheel, rack, roll), has("positions", schema{"type": "integer"}), not(required("positions"))))),
 	}
 }
 
@@ -94,7 +101,7 @@ func varyRule() []schema {
 func varyShape() schema {
 	return schema{
 		"type": "object", "minProperties": 1,
-		"patternProperties":    schema{`^[A-Za-z][A-Za-z0-9_-]*\.[xyz]$`: varyKeys.object()},
+		"patternProperties":    schema{pointPattern[:len(pointPattern)-1] + `\.[xyz]$`: varyKeys.object()},
 		"additionalProperties": with(varyKeys.object(), anyRequired("move", "turn", "choose")),
 		"propertyNames":        schema{"pattern": titledPattern},
 	}
@@ -154,16 +161,17 @@ func stageRule() []schema {
 	return rules
 }
 
-// measureNameShape lists kin's measures: those of the corner by name, those of members behind a dot.
+// measureNameShape lists kin's measures: those of the corner by name, those of members behind a dot; a side may
+// stand before either, and two of them may be added or subtracted.
 func measureNameShape() schema {
-	var corner []string
-	pattern := ""
+	corner, member := "", ""
 	for _, m := range kin.Measures() {
 		if m.Of == kin.OfCorner {
-			corner = append(corner, m.Name)
+			corner += "|" + m.Name
 		} else {
-			pattern += "|" + m.Name
+			member += "|" + m.Name
 		}
 	}
-	return anyOf(oneOf(corner...), text(`^[A-Za-z][A-Za-z0-9_-]*\.(`+pattern[1:]+`)$`))
+	term := `((left|right)\.)?(` + corner[1:] + `|[A-Za-z][A-Za-z0-9_-]*\.(` + member[1:] + `))`
+	return text(`^` + term + `(\s+[+-]\s+` + term + `)?$`)
 }

@@ -4,7 +4,7 @@ import "encoding/json"
 
 // GeometrySchema returns the JSON Schema (draft 2020-12) of geometry files.
 func GeometrySchema() []byte {
-	return encodeSchema("A geometry file: the points and members of one corner of a suspension.", geometryKeys)
+	return encodeSchema("A geometry file: the points and members of one axle of a suspension.", geometryKeys)
 }
 
 // StudySchema returns the JSON Schema (draft 2020-12) of study files.

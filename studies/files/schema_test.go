@@ -20,7 +20,11 @@ var noTree = words(`g-anchor g-control g-deep g-duplicate-key g-duplicate-point 
 
 // beyondSchema are the bad files that a schema cannot refuse: it knows neither which names exist, nor
 // other files, nor lattices, sides, places and the order of numbers, nor which unit a measure has.
-var beyondSchema = words(`g-ball-on-axis g-body-is-link g-capitals g-member-capitals g-table-quote g-table-tabs g-inch-off-lattice g-inch-wrong-side g-no-axis
+var beyondSchema = words(`g-table-empty g-across-arm-no-axle g-across-name-twice g-across-no-side g-across-places g-across-point-no-side g-axis-on-arm
+	g-axle-and-upright g-ball-joint-frame g-bar-body g-carried-round g-h-arm-on-axis g-h-arm-places g-hinge g-hold g-hold-across
+	g-kingpin-ends g-kingpin-upside-down g-rack-axis g-shaft g-strut g-strut-place g-two-kingpins g-vehicle-axle
+	s-roll-curve s-roll-grid s-turn-axle s-turn-opposite
+	g-ball-on-axis g-body-is-link g-capitals g-member-capitals g-table-quote g-table-tabs g-inch-off-lattice g-inch-wrong-side g-no-axis
 	g-off-lattice g-on-centre-line g-one-point-wrong-side g-range g-table-header g-table-missing g-table-semicolons
 	g-table-wrong g-unknown-body g-unknown-point g-wrong-side g-zero-length
 	s-factorial-many s-follow-grid s-straight-few s-table-empty s-choose-no-design s-choose-twice s-follow-short s-from-to s-inch-travel s-inch-wheelbase s-limit-crossed

@@ -50,7 +50,7 @@ func mapOf(value schema, keyPattern string, least int) schema {
 func namedMap(value schema, most int) schema {
 	s := mapOf(value, namePattern, 1)
 	s["maxProperties"] = most
-	s["propertyNames"] = with(nameShape, not(oneOf(reserved...)))
+	s["propertyNames"] = with(nameShape, not(oneOf(append(append([]string(nil), reserved...), sidePrefixes...)...)))
 	return s
 }
 
@@ -75,16 +75,24 @@ var (
 	// a length that is more than 0, or at least 0: no minus sign
 	distanceShape = anyOf(schema{"type": "number", "minimum": 0, "maximum": 1e6}, text(`^[^-]*$`))
 	positiveShape = anyOf(schema{"type": "number", "exclusiveMinimum": 0, "maximum": 1e6}, text(`^[^-]*[1-9][^-]*$`))
-	angleShape    = anyOf(schema{"type": "number", "exclusiveMinimum": -90, "exclusiveMaximum": 90}, text(`^`+decimalPattern+` ?deg$`))
-	measureShape  = anyOf(schema{"type": "number", "minimum": -1e12, "maximum": 1e12}, text(`^(`+decimalPattern+`|`+fractPattern+`) ?[a-z0-9/%]+$`))
-	weightShape   = schema{"type": "number", "exclusiveMinimum": 0, "maximum": 1e6}
-	nameShape     = schema{"type": "string", "pattern": namePattern, "maxLength": maxName}
-	titleShape    = with(text(`^\S(.*\S)?$`), schema{"maxLength": maxTitle})
-	pathShape     = schema{"type": "string", "minLength": 1}
-	trueShape     = schema{"const": true}
-	tripleShape   = listOf(lengthShape, 3, 3)
-	pairShape     = with(listOf(nameShape, 2, 2), schema{"uniqueItems": true})
-	curveShape    = mapOf(measureShape, `^(`+decimalPattern+`|`+fractPattern+`) ?(mm|in)?$`, 2)
+	angleShape    = anyOf(schema{"type": "number", "exclusiveMinimum": -90, "exclusiveMaximum": 90}, text(`^(`+decimalPattern+`|`+fractPattern+`) ?(deg)?$`))
+	// a bare number, and a part of a whole
+	rollValueShape = anyOf(schema{"type": "number", "minimum": -maxRoll, "maximum": maxRoll}, text(`^(`+decimalPattern+`|`+fractPattern+`) ?(deg)?$`))
+	plainShape     = anyOf(schema{"type": "number", "minimum": -1e6, "maximum": 1e6}, text(`^(`+decimalPattern+`|`+fractPattern+`)$`))
+	directionShape = listOf(plainShape, 3, 3)
+	shareShape     = anyOf(schema{"type": "number", "minimum": 0, "maximum": 1}, text(`^(`+decimalPattern+`|`+fractPattern+`) ?%?$`))
+	measureShape   = anyOf(schema{"type": "number", "minimum": -1e12, "maximum": 1e12}, text(`^(`+decimalPattern+`|`+fractPattern+`) ?[a-z0-9/%]+$`))
+	weightShape    = schema{"type": "number", "exclusiveMinimum": 0, "maximum": 1e6}
+	nameShape      = schema{"type": "string", "pattern": namePattern, "maxLength": maxName}
+	titleShape     = with(text(`^\S(.*\S)?$`), schema{"maxLength": maxTitle})
+	pathShape      = schema{"type": "string", "minLength": 1}
+	trueShape      = schema{"const": true}
+	tripleShape    = listOf(lengthShape, 3, 3)
+	curveShape     = mapOf(measureShape, `^(`+decimalPattern+`|`+fractPattern+`) ?(mm|in|deg)?$`, 2)
+	// a point of the geometry as a study names it
+	pointPattern  = `^(opposite\.)?` + namePattern[1:]
+	pointShape    = schema{"type": "string", "pattern": pointPattern, "maxLength": maxName + len(oppositePrefix)}
+	linePairShape = with(listOf(pointShape, 2, 2), schema{"uniqueItems": true})
 )
 
 // object makes the schema of a mapping from its table: the same keys, the same needs.

@@ -21,14 +21,31 @@ type Study struct {
 	Text         []byte
 }
 
-// Motion is a sweep or a grid of positions from design.
+// Motion is a sweep or a grid of positions from design. Curves run along the first of wheel, rack and roll that moves.
 type Motion struct {
-	Name  string
-	Wheel []float64 // mm, wheel_travel of each row of the grid; a single value is held
-	Rack  []float64 // mm, rack_travel of each column; a single value is held
-	Grid  bool      // both move
-	Pos   Position
+	Name   string
+	Wheel  []float64 // mm, wheel_travel: the first index of the grid; a single value is held
+	Rack   []float64 // mm, rack_travel: the second index; a single value is held
+	Roll   []float64 // deg, body_roll: the third index; a single value is held. Where it is there, wheel travel lifts the ground
+	Wheels Wheels    // which of the wheels wheel_travel moves
+	Grid   bool      // two or three of them move
+	Pos    Position
 }
+
+// Wheels says which wheels a motion's wheel_travel moves; the others stay at design.
+type Wheels uint8
+
+// The choices of wheels, by side of the car.
+const (
+	BothWheels Wheels = iota
+	LeftWheel
+	RightWheel
+)
+
+var wheelsWords = []string{"both", "left", "right"}
+
+// String returns the word a study file uses.
+func (w Wheels) String() string { return wheelsWords[w] }
 
 // VaryKind says how a varied number moves points.
 type VaryKind uint8
@@ -97,10 +114,11 @@ func (s Shape) String() string { return shapeWords[s] }
 // one that the motion holds, or 0 where no motion is named.
 type Place struct {
 	Wheel, Rack *float64 // mm
+	Roll        *float64 // deg
 }
 
-// Curve is a polyline: travel in mm, value in the measure's unit; travels rise strictly. A constant is
-// a curve of one point.
+// Curve is a polyline: travel in mm or roll in deg, value in the measure's unit; travels rise strictly. A constant
+// is a curve of one point.
 type Curve [][2]float64
 
 // At returns the value at a travel, straight between the points and level beyond the ends. It panics
@@ -126,7 +144,8 @@ type Within struct {
 // Target is something wanted of a measure.
 type Target struct {
 	Name     string
-	Measure  string // as in the file: camber, damper.length
+	Measure  string // as in the file: camber, right.damper.length, right.toe - left.toe
+	Of       Of     // the same, parted
 	Unit     string // of Curve, Value and Within: that of the measure table
 	Motion   int    // index into Study.Motions, or -1
 	Place    *Place // nil: everywhere in the motion
@@ -139,10 +158,25 @@ type Target struct {
 	Pos      Position
 }
 
+// Of is what a target or limit measures: one measure, or the sum or difference of two of one unit.
+type Of struct {
+	First  Term
+	Sign   int // +1 or -1 of Second; 0 where there is none
+	Second Term
+}
+
+// Term is one measure at one side of the car.
+type Term struct {
+	Side   Side   // NoSide: the side that the geometry file draws, or what exists once
+	Member string // "" for a measure of the corner or axle
+	Name   string // its name in the table of measures
+}
+
 // Limit is something that must never happen. At least one of Min, Max and Spread is there.
 type Limit struct {
 	Name     string
 	Measure  string
+	Of       Of
 	Unit     string
 	Motion   int    // index into Study.Motions, or -1
 	Place    *Place // nil: everywhere in the motion

@@ -201,6 +201,16 @@ func (w *walk) entries(f field) ([]field, bool) {
 	return out, true
 }
 
+// filled returns the entries of a section that must not be empty.
+func (w *walk) filled(f field) ([]field, bool) {
+	entries, ok := w.entries(f)
+	if ok && len(f.node.Content) == 0 {
+		w.bad(f, "has nothing in it; take the key out or fill it")
+		return nil, false
+	}
+	return entries, ok
+}
+
 // found ends a sentence about a wrong kind of value.
 func found(n *yaml.Node) string {
 	switch {
@@ -291,7 +301,7 @@ func (w *walk) unknownKey(parent, c field, t keys) {
 		w.at(c.keyPos(), c.path, "%s does not know %s; %s is there already, so take this out", what, quoted(name), word)
 		return
 	}
-	w.at(c.keyPos(), c.path, "%s does not know %s; its keys are %s", what, quoted(name), list(t.names(), "and"))
+	w.at(c.keyPos(), c.path, "%s does not know %s; its %s %s", what, quoted(name), pick(len(t.names()) == 1, "only key is", "keys are"), list(t.names(), "and"))
 }
 
 // scalar returns the text of a value that is neither list nor group nor nothing.

@@ -23,7 +23,18 @@ var otherWords = map[string][]string{
 	"shock": {"damper"}, "shock_absorber": {"damper"}, "coilover": {"damper"}, "coil_over": {"damper"}, "shocks": {"damper"}, "coil": {"spring"},
 	"a_arm": {"arm"}, "aarm": {"arm"}, "wishbone": {"arm"}, "control_arm": {"arm"}, "v_arm": {"arm"},
 	"bellcrank": {"rocker"}, "bell_crank": {"rocker"}, "crank": {"rocker"},
-	"rod": {"link"}, "bar": {"link"}, "toe_link": {"link", "tie_rod"}, "track_rod": {"link", "tie_rod"}, "tierod": {"tie_rod", "link"}, "tie_rod": {"link"}, "pushrod": {"link"}, "pullrod": {"link"},
+	"rod": {"link"}, "bar": {"link", "torsion_bar"}, "panhard": {"link"}, "panhard_rod": {"link"}, "panhard_bar": {"link"}, "track_bar": {"link"}, "drop_link": {"link"}, "radius_rod": {"link"}, "radius_arm": {"link"}, "lateral_link": {"link"}, "drag_link": {"link"},
+	"trailing_arm": {"hinge"}, "semi_trailing_arm": {"hinge"}, "watt": {"rocker"}, "watts": {"rocker"}, "watt_link": {"rocker"}, "watts_link": {"rocker"}, "watt_linkage": {"rocker"}, "watts_linkage": {"rocker"},
+	"sway_bar": {"torsion_bar"}, "swaybar": {"torsion_bar"}, "anti_roll_bar": {"torsion_bar"}, "antiroll_bar": {"torsion_bar"}, "anti_sway_bar": {"torsion_bar"}, "roll_bar": {"torsion_bar"}, "arb": {"torsion_bar"}, "stabilizer": {"torsion_bar"}, "stabiliser": {"torsion_bar"}, "stabilizer_bar": {"torsion_bar"}, "stabiliser_bar": {"torsion_bar"},
+	"half_shaft": {"shaft"}, "halfshaft": {"shaft"}, "drive_shaft": {"shaft"}, "driveshaft": {"shaft"}, "cv": {"shaft"}, "cv_shaft": {"shaft"}, "cv_axle": {"shaft"}, "axle_shaft": {"shaft"},
+	"limit_strap": {"distance"}, "strap": {"distance"}, "check_strap": {"distance"}, "droop_strap": {"distance"}, "cable": {"distance"},
+	"mcpherson": {"strut"}, "macpherson": {"strut"}, "mcpherson_strut": {"strut"}, "macpherson_strut": {"strut"}, "leg": {"strut"}, "harm": {"h_arm"}, "h_link": {"h_arm"},
+	"live_axle": {"axle"}, "solid_axle": {"axle"}, "rigid_axle": {"axle"}, "beam": {"axle"}, "beam_axle": {"axle"}, "de_dion": {"axle"}, "dead_axle": {"axle"}, "king_pin": {"kingpin"}, "swivel_pin": {"kingpin"},
+	"yoke": {"upright"}, "swivel_hub": {"upright"}, "center_arm": {"centre_arm"}, "mid_arm": {"centre_arm"}, "right_points": {"opposite"}, "left_points": {"opposite"}, "other_side": {"opposite"}, "asymmetric": {"opposite"}, "asymmetry": {"opposite"}, "cross": {"across"}, "crossing": {"across"}, "both_sides": {"across"},
+	"cg": {"centre_of_gravity"}, "cog": {"centre_of_gravity"}, "cg_height": {"centre_of_gravity"}, "cog_height": {"centre_of_gravity"}, "centre_of_gravity_height": {"centre_of_gravity"}, "center_of_gravity": {"centre_of_gravity"}, "center_of_gravity_height": {"centre_of_gravity"},
+	"brake_balance": {"brake_share"}, "brake_bias": {"brake_share"}, "brake_split": {"brake_share"}, "drive_split": {"drive_share"}, "torque_split": {"drive_share"}, "diff": {"differential"}, "final_drive": {"differential"},
+	"one_wheel": {"wheels"}, "one_wheel_travel": {"wheels"}, "single_wheel": {"wheels"}, "roll": {"body_roll"}, "roll_angle": {"body_roll"}, "lean": {"body_roll"}, "heel": {"body_roll"},
+	"plunge_travel": {"plunge"}, "cv_angle": {"joint_angle_outer", "joint_angle_inner"}, "joint_angle": {"joint_angle_outer", "joint_angle_inner"}, "bushing_strain": {"bind"}, "antidive": {"anti_dive"}, "antisquat": {"anti_squat"}, "antilift": {"anti_lift_brake", "anti_lift_drive"}, "anti_lift": {"anti_lift_brake", "anti_lift_drive"}, "toe_link": {"link", "tie_rod"}, "track_rod": {"link", "tie_rod"}, "tierod": {"tie_rod", "link"}, "tie_rod": {"link"}, "pushrod": {"link"}, "pullrod": {"link"},
 	"heim": {"rod_end"}, "heim_joint": {"rod_end"}, "rose_joint": {"rod_end"}, "rosejoint": {"rod_end"},
 	"knuckle": {"upright"}, "spindle": {"upright"}, "hub_carrier": {"upright"}, "hub": {"upright"}, "wheel_carrier": {"upright"}, "carrier": {"upright"}, "stub_axle": {"upright"},
 	"chassis": {"frame"}, "body": {"frame"}, "tub": {"frame"}, "subframe": {"frame"}, "car": {"frame"}, "steering_rack": {"rack"},
@@ -85,7 +96,7 @@ func near(written string, allowed []string) string {
 
 // plain makes spellings comparable: lower case, and underscores for spaces and hyphens.
 func plain(s string) string {
-	return strings.NewReplacer(" ", "_", "-", "_").Replace(strings.ToLower(strings.TrimSpace(s)))
+	return strings.NewReplacer(" ", "_", "-", "_", "'", "").Replace(strings.ToLower(strings.TrimSpace(s)))
 }
 
 // editDistance counts the letters to insert, delete, change or swap with their neighbour to turn a

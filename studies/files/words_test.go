@@ -38,6 +38,23 @@ func TestNear(t *testing.T) {
 		{"jounce", travelKeys.names(), "bump"},
 		{"rebound", travelKeys.names(), "droop"},
 		{"hardpoints", geometryKeys.names(), "points"},
+		{"Panhard rod", kindKeys, "link"},
+		{"track bar", kindKeys, "link"},
+		{"semi-trailing arm", kindKeys, "hinge"},
+		{"Watt's linkage", kindKeys, "rocker"},
+		{"sway bar", kindKeys, "torsion_bar"},
+		{"anti-roll bar", kindKeys, "torsion_bar"},
+		{"half shaft", kindKeys, "shaft"},
+		{"CV", kindKeys, "shaft"},
+		{"limit strap", kindKeys, "distance"},
+		{"MacPherson strut", kindKeys, "strut"},
+		{"H-arm", kindKeys, "h_arm"},
+		{"h arm", kindKeys, "h_arm"},
+		{"live axle", reserved, "axle"},
+		{"beam", reserved, "axle"},
+		{"king pin", kindKeys, "kingpin"},
+		{"cg height", vehicleKeys.names(), "centre_of_gravity"},
+		{"brake bias", vehicleKeys.names(), "brake_share"},
 		{"xyzzy", measures, ""},
 		{"", bodies, ""},
 	}
@@ -76,6 +93,7 @@ func TestOtherWordsLeadSomewhere(t *testing.T) {
 	for _, k := range kindKeys {
 		tables = append(tables, memberKeys[k])
 	}
+	tables = append(tables, rackKeys, steeringAxisKeys)
 	for _, table := range tables {
 		known = append(known, table.names()...)
 	}
@@ -100,7 +118,8 @@ func TestNoMeasure(t *testing.T) {
 		"damper.scrub":          "damper.scrub is no measure; write kingpin_offset",
 		"damper.motion_ratio":   "damper.motion_ratio is no measure; write damper.installation_ratio, which is damper shortening per wheel travel; if yours is wheel over damper, write its reciprocal",
 		"progressivity":         "progressivity is no measure; write MEMBER.progression",
-		"roll_steer":            "roll_steer is not built yet",
+		"wheel_rate":            "wheel_rate is not built yet",
+		"right.castor":          "right.castor is no measure; write right.caster",
 		"xyzzy":                 "xyzzy is no measure",
 		strings.Repeat("x", 99): strings.Repeat("x", 99) + " is no measure",
 	} {
