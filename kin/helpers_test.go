@@ -114,15 +114,9 @@ func (c *corner) carried(q r3.Vec) r3.Vec { return c.s.Carry(carrierOf(c.link), 
 
 // carrierOf returns the name of the body that holds the wheel.
 func carrierOf(l *kin.Linkage) string {
-	for _, m := range l.Members {
-		if m.Kind == kin.Kingpin {
-			return kin.Upright
-		}
-	}
-	for _, m := range l.Members {
-		if slices.Contains(m.Bodies, kin.Axle) {
-			return kin.Axle
-		}
+	kingpin := slices.ContainsFunc(l.Members, func(m kin.Member) bool { return m.Kind == kin.Kingpin })
+	if beam(l) && !kingpin {
+		return kin.Axle
 	}
 	return kin.Upright
 }

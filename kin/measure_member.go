@@ -20,8 +20,8 @@ var memberMeasures = []Measure{
 			return b.minus(b.perTravel(b.perTravel(b.length())))
 		}},
 	{Name: "angle", Of: ofKinds(Arm, HArm, Rocker, Kingpin, Centre), Unit: Degree, Scale: 0.1, Sign: "+ right-handed about the axis from its first point to its second on the left side; mirrored on the right",
-		Line:  "turn about its axis, from design",
-		Long:  "How far an arm, a rocker, an upright on its kingpin or a centre arm has turned from design about its axis.",
+		Line: "turn about its axis, from design",
+		Long: "How far an arm, a rocker, an upright on its kingpin or a centre arm has turned from design about its axis.",
 		build: func(b *builder) ref {
 			f := &b.p.followers[b.in.follow]
 			if f.side == Right && !f.flip { // what turns on an axle is kept in the car's coordinates
