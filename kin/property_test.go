@@ -13,7 +13,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// course of a whole motion: every way to move, with more than one position each.
+// motion is a way to move, with more than one position.
 type motion struct {
 	wheels kin.Wheels
 	rolls  bool
@@ -29,10 +29,14 @@ func motions() []motion {
 	}
 }
 
-// all runs a motion with all columns of both sides, as one list.
-func (c *corner) all(m motion) []float64 {
+// values runs a sweep.
+func (c *corner) values(sw *kin.Sweep) []float64 {
 	c.t.Helper()
-	return slices.Concat(c.tableOf(m.wheels, m.rolls, m.at, c.bothSides())...)
+	out := make([]float64, sw.Size())
+	if _, f := c.s.Run(sw, out); f.Status != kin.OK {
+		c.t.Fatalf("%s at %v: %s", sw.Motion.Name, f.At, c.prog.Describe(f))
+	}
+	return out
 }
 
 func sameBits(t tester, what string, a, b []float64) {
@@ -60,16 +64,17 @@ func grid(n, m int, wheel, rack float64) []kin.Position {
 func TestRerunsAreIdentical(t *testing.T) {
 	forEvery(t, func(t *rapid.T, l *kin.Linkage) {
 		c := newCorner(t, l)
-		ms := motions()
+		var sweeps []*kin.Sweep
 		var first [][]float64
-		for _, m := range ms {
-			first = append(first, c.all(m))
+		for _, m := range motions() {
+			sweeps = append(sweeps, c.prog.NewSweep(kin.NewMotion("any", m.wheels, m.rolls, m.at), c.bothSides()))
+			first = append(first, c.values(sweeps[len(sweeps)-1]))
 		}
 		check := func(what string) {
 			t.Helper()
-			for i := range ms {
-				i = (i + 2) % len(ms) // in another order
-				sameBits(t, what, first[i], c.all(ms[i]))
+			for i := range sweeps {
+				i = (i + 2) % len(sweeps) // in another order
+				sameBits(t, what, first[i], c.values(sweeps[i]))
 			}
 		}
 		check("rerun")
