@@ -135,8 +135,9 @@ type plan struct {
 
 type step struct {
 	node
-	at ref
-	l  level
+	at    ref
+	l     level
+	angle bool // of opClose: the angle itself is looked at, not only the body that it turns
 }
 
 // plan works out what the wanted nodes need; levels says to which level each is wanted. closes tells which node
@@ -151,6 +152,7 @@ func (g *graph) plan(wanted []ref, levels []level, closes []ref) plan {
 			need[r] = l
 		}
 	}
+	looked := make([]bool, len(g.nodes))
 	for i, r := range wanted {
 		raise(r, levels[i])
 	}
@@ -164,6 +166,11 @@ func (g *graph) plan(wanted []ref, levels []level, closes []ref) plan {
 		a, b := n.arguments()
 		raise(a, below)
 		raise(b, below)
+		for _, r := range [...]ref{a, b} {
+			if r != none {
+				looked[r] = true
+			}
+		}
 		if body := n.body(); body >= bodyFollower {
 			raise(closes[body-bodyFollower], below)
 		}
@@ -171,7 +178,7 @@ func (g *graph) plan(wanted []ref, levels []level, closes []ref) plan {
 	var p plan
 	for i, l := range need {
 		if l != levelNothing {
-			p.steps = append(p.steps, step{g.nodes[i], ref(i), l})
+			p.steps = append(p.steps, step{g.nodes[i], ref(i), l, looked[i]})
 		}
 	}
 	return p

@@ -62,9 +62,9 @@ func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep {
 	for _, r := range wanted {
 		both = both || sw.graph.upon(r)&2 != 0
 	}
-	// Every follower has to close, whether or not a column looks at it: what does not reach is no less broken for that.
+	// Every rod has to reach, whether or not a column looks at what it turns: it is no less broken for that.
 	for i, r := range p.closes {
-		if both || p.upon(bodyFollower+i)&2 == 0 {
+		if p.followers[i].how == byRod && (both || p.upon(bodyFollower+i)&2 == 0) {
 			wanted = append(wanted, r)
 		}
 	}
@@ -148,9 +148,9 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 	n := len(sw.Motion.Positions)
 	for i := range sw.Motion.visits {
 		v := &sw.Motion.visits[i]
-		if f := s.visit(sw, i, at != nil); f.Status != OK {
+		if f := s.visit(sw, i, at != nil); f != nil {
 			f.At = v.at
-			return i, f
+			return i, *f
 		}
 		if v.row < 0 {
 			continue
@@ -166,14 +166,14 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 }
 
 // remember keeps what later positions look back at.
-func (s *State) remember(sw *Sweep, visit int, slopes bool) Failure {
+func (s *State) remember(sw *Sweep, visit int, slopes bool) *Failure {
 	ready := false
 	for i := range sw.keep {
 		k := &sw.keep[i]
 		if k.centred && sw.Motion.visits[visit].at.Rack != 0 || !k.centred && visit > 0 {
 			continue
 		}
-		if f := s.forward(&k.plan, levelRack); f.Status != OK {
+		if f := s.forward(&k.plan, levelRack); f != nil {
 			return f
 		}
 		r := &s.remembered[i]
@@ -188,7 +188,7 @@ func (s *State) remember(sw *Sweep, visit int, slopes bool) Failure {
 		s.pullOutput(sw, &k.output)
 		copy(r.own, s.bar.own)
 	}
-	return Failure{}
+	return nil
 }
 
 // startCorner makes a carrier ready for a sweep: derivatives at design are those along the motion.
@@ -204,21 +204,21 @@ func (s *State) startCorner(k int, sw *Sweep) {
 }
 
 // visit solves the poses of a visit, loads their motion and computes the nodes there.
-func (s *State) visit(sw *Sweep, i int, slopes bool) Failure {
+func (s *State) visit(sw *Sweep, i int, slopes bool) *Failure {
 	v := &sw.Motion.visits[i]
 	s.place = v.at
 	for k := range s.prog.carriers {
 		if sw.level[k] == levelNothing {
 			continue
 		}
-		if f := s.visitCorner(sw, v, k); f.Status != OK {
+		if f := s.visitCorner(sw, v, k); f != nil {
 			return f
 		}
 	}
 	s.rollRate = 0
 	s.roll = s.side() * v.at.Roll
 	if v.rolled {
-		if f := s.rollCorners(sw, v); f.Status != OK {
+		if f := s.rollCorners(sw, v); f != nil {
 			return f
 		}
 	} else {
@@ -229,15 +229,17 @@ func (s *State) visit(sw *Sweep, i int, slopes bool) Failure {
 		}
 	}
 	s.rack = s.side() * v.at.Rack
-	if f := s.remember(sw, i, slopes); f.Status != OK {
-		return f
+	if sw.keep != nil {
+		if f := s.remember(sw, i, slopes); f != nil {
+			return f
+		}
 	}
 	return s.forward(&sw.plan, levelRack)
 }
 
 // visitCorner brings a carrier to the travel of a visit; where the body rolls, to the wheel travel of the pose
 // before, from which rollCorners goes on.
-func (s *State) visitCorner(sw *Sweep, v *visit, k int) Failure {
+func (s *State) visitCorner(sw *Sweep, v *visit, k int) *Failure {
 	c := &s.corner[k]
 	from := c.slot[v.from]
 	to := drive{z: c.motion.z * v.at.Wheel, right: c.motion.right * v.at.Wheel, rack: s.side() * v.at.Rack}
@@ -264,14 +266,14 @@ func (s *State) visitCorner(sw *Sweep, v *visit, k int) Failure {
 		c.slot[v.to].known &^= knowRack | knowMixed
 	default:
 		p := c.spare[0]
-		if f := s.step(c, from, p, to); f.Status != OK {
+		if f := s.step(c, from, p, to); f != nil {
 			return f
 		}
 		c.slot[v.to], c.spare[0] = p, c.slot[v.to]
 	}
 	c.cur = c.slot[v.to]
 	s.rates(c, c.cur, want)
-	return Failure{}
+	return nil
 }
 
 // wantOf returns the derivatives of a pose that a level needs.
