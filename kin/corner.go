@@ -18,6 +18,7 @@ func (s *State) setCorner(k int) Failure {
 			return f
 		}
 	}
+	s.prepare(&c.spec.plan)
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
 	d.t.Z = c.height

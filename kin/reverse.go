@@ -15,8 +15,13 @@ type bars struct {
 // reverse runs a plan backwards from the bars that its outputs hold, and leaves them zero again. Followers pass
 // theirs on; what carriers and drivers have is left for pullCarrier.
 func (s *State) reverse(p *plan, top level) {
-	for i := len(p.steps) - 1; i >= 0; i-- {
-		st := &p.steps[i]
+	s.reverseSteps(p.steps, top)
+	s.reverseSteps(p.still, top)
+}
+
+func (s *State) reverseSteps(steps []step, top level) {
+	for i := len(steps) - 1; i >= 0; i-- {
+		st := &steps[i]
 		l := min(st.l, top)
 		switch {
 		case st.op == opClose:
@@ -31,9 +36,9 @@ func (s *State) reverse(p *plan, top level) {
 
 func (s *State) reverseVector(st *step, l level) {
 	bo := &s.bar.vec[st.at]
-	zero := true
-	for k := range slotsOf(l) {
-		zero = zero && bo[k] == r3.Vec{}
+	zero := bo[0] == r3.Vec{}
+	for k := 1; zero && k < slotsOf(l); k++ {
+		zero = bo[k] == r3.Vec{}
 	}
 	if zero {
 		return
@@ -99,7 +104,7 @@ func (s *State) reverseVector(st *step, l level) {
 
 func (s *State) reverseScalar(st *step, l level) {
 	bo := &s.bar.num[st.at]
-	if *bo == (jet{}) {
+	if bo[0] == 0 && (l == levelValue || *bo == (jet{})) {
 		return
 	}
 	b := *bo
