@@ -53,13 +53,12 @@ func (s *State) pullWheel(c *corner, l level) {
 		return
 	}
 	w := &s.prog.wheels[c.index]
-	var b vjet
+	b := &s.scratch
 	for k := range slotsOf(l) {
-		b[k].Z = c.leadWeight[k]
+		b[k] = r3.Vec{Z: c.leadWeight[k]}
 	}
 	s.bar.own[w.declared].Z -= c.leadWeight[slot0]
-	var scratch twistBars
-	s.pullMark(bodyLeft+c.index, w.centre, &b, l, &scratch)
+	s.pullMark(bodyLeft+c.index, w.centre, b, l, nil)
 }
 
 // levelOf is the level that knows a slot.
@@ -84,33 +83,43 @@ func (s *State) takeJets(c *corner, l level) {
 	}
 }
 
-// gradients returns the bars of p − c where the row's have the weights given, and for a plane of the carrier those of
-// its normal.
-func (c *corner) gradients(i int, b *rigid, weight *jet, l level) (bd, be vjet, e vjet) {
+// gradients sets bd to the bars of p − c where those of the row's slots are the weights.
+func (c *corner) gradients(i int, b *rigid, weight *jet, l level, bd *vjet) {
 	r := &c.rows[c.cur.order[i]]
-	d := &c.jets[i]
 	switch r.kind {
 	case rowLength:
 		var w jet
 		for k := range slotsOf(l) {
 			w[k] = weight[k] * r.inv
 		}
-		bd.pullDot(&w, d, l)
+		bd.setDot(&w, &c.jets[i], l)
 	case rowPlane:
 		for k := range slotsOf(l) {
 			bd[k] = r3.Scale(weight[k], r.n)
 		}
 	case rowSlide:
 		// F = −e·d, e turning with the carrier
-		var w jet
-		for k := range slotsOf(l) {
-			w[k] = -weight[k]
-		}
+		var e vjet
 		b.spin(b.turn(r.n), l, &e)
-		bd.pullDot(&w, &e, l)
-		be.pullDot(&w, d, l)
+		w := negative(weight)
+		bd.setDot(&w, &e, l)
 	}
-	return bd, be, e
+}
+
+func negative(a *jet) (b jet) {
+	for k := range a {
+		b[k] = -a[k]
+	}
+	return b
+}
+
+// pullNormal passes the bars of a normal that turns with the carrier to its motion, and returns those of the normal
+// itself.
+func (c *corner) pullNormal(i int, b *rigid, weight *jet, l level, tb *twistBars) r3.Vec {
+	var be vjet
+	w := negative(weight)
+	be.setDot(&w, &c.jets[i], l)
+	return b.back(b.pullSpin(b.turn(c.rows[c.cur.order[i]].n), &be, l, tb))
 }
 
 // pullRow passes the multiplier m of slot of row i, in the pose's order, on to the carrier's motion in lower slots and
@@ -133,14 +142,15 @@ func (s *State) pullRow(c *corner, i, slot int, m float64) {
 	weight[slot] = m
 	b := &s.body[bodyLeft+c.index]
 	tb := &s.bar.body[bodyLeft+c.index]
-	bd, be, e := c.gradients(i, b, &weight, l)
+	bd := &s.scratch
+	c.gradients(i, b, &weight, l, bd)
 	if r.kind == rowSlide {
-		b.pullSpin(e[0], &be, l, tb)
+		c.pullNormal(i, b, &weight, l, tb)
 	}
 	for k := range slotsOf(l) {
 		tb.t[k] = r3.Add(tb.t[k], bd[k])
 	}
-	b.pullSpin(b.turn(r.u), &bd, l, tb)
+	b.pullSpin(b.turn(r.u), bd, l, tb)
 }
 
 // pullParts passes on what row i takes from the drawing under its weights.
@@ -152,13 +162,12 @@ func (s *State) pullParts(c *corner, i int, l level) {
 	spec := &c.spec.rows[c.cur.order[i]]
 	weight := &c.weights[i]
 	b := &s.body[bodyLeft+c.index]
-	bd, be, e := c.gradients(i, b, weight, l)
-	var scratch twistBars
+	bd := &s.scratch
 	if r.kind == rowSlide {
-		s.pullLeg(spec, r, b.back(b.pullSpin(e[0], &be, l, &scratch)))
+		s.pullLeg(spec, r, c.pullNormal(i, b, weight, l, nil))
 	}
-	q := b.back(b.pullSpin(b.turn(r.u), &bd, l, &scratch))
-	s.bar.own[spec.at] = r3.Add(s.bar.own[spec.at], q)
+	c.gradients(i, b, weight, l, bd)
+	s.bar.own[spec.at] = r3.Add(s.bar.own[spec.at], b.back(b.pullVector(bd, l)))
 	back := r3.Scale(-1, bd[0]) // of c
 	switch spec.source {
 	case fromLink:

@@ -134,6 +134,21 @@ func (o *vjet) pullDot(b *jet, y *vjet, l level) {
 	o[4] = axpy(o[4], b[4], y[0])
 }
 
+// setDot sets the slots of o that l knows as pullDot would add to nothing.
+func (o *vjet) setDot(b *jet, y *vjet, l level) {
+	if l == levelValue {
+		o[0] = r3.Scale(b[0], y[0])
+		return
+	}
+	if l == levelSlope {
+		o[0] = axpy(r3.Scale(b[0], y[0]), b[1], y[1])
+		o[1] = r3.Scale(b[1], y[0])
+		return
+	}
+	*o = vjet{}
+	o.pullDot(b, y, l)
+}
+
 // scale sets o to s·a.
 func (o *vjet) scale(s *jet, a *vjet, l level) {
 	o[0] = r3.Scale(s[0], a[0])

@@ -225,7 +225,7 @@ func (s *State) pullLength(ends [2]int, b float64) {
 func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 	b := &s.body[body]
 	if body < bodyFollower {
-		for k := range slotsOf(l) {
+		for k := 0; tb != nil && k < slotsOf(l); k++ {
 			tb.t[k] = r3.Add(tb.t[k], bo[k])
 		}
 		q := b.back(b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb))
@@ -254,12 +254,14 @@ func (s *State) pullFixed(body int, dir r3.Vec, bo *vjet, l level, tb *twistBars
 func (s *State) pullTurned(body int, u r3.Vec, bo *vjet, l level, tb *twistBars) r3.Vec {
 	b := &s.body[body]
 	rho := b.turn(u)
-	var moved vjet
-	b.spin(rho, l, &moved)
 	q := b.back(b.pullSpin(rho, bo, l, tb))
-	var tilt r3.Vec
-	for k := range slotsOf(l) {
-		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+	tilt := r3.Cross(rho, bo[0])
+	if l > levelValue {
+		moved := &s.moved
+		b.spin(rho, l, moved)
+		for k := 1; k < slotsOf(l); k++ {
+			tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+		}
 	}
 	s.pullAxis(body-bodyFollower, tilt, r3.Cross(u, q))
 	return q
@@ -380,14 +382,13 @@ func (s *State) pullClose(i int, st *step, l level) {
 	c.dot(&g, &tau, l) // −∂C/∂θ
 	mu.holds(&b, &c, l)
 	var be vjet
-	be.pullDot(&mu, &g, l)
-	var scratch twistBars
+	be.setDot(&mu, &g, l)
 	a := &s.bar.vec[st.a]
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], be[k])
 		be[k] = r3.Scale(-1, be[k])
 	}
-	s.pullMark(bodyFollower+i, spec.own, &be, l, &scratch)
+	s.pullMark(bodyFollower+i, spec.own, &be, l, nil)
 	if spec.how == byRod {
 		s.pullLength(spec.ends, -mu[0]*f.rod)
 	}

@@ -57,37 +57,55 @@ type twistBars struct {
 	t, w vjet
 }
 
-// pullSpin adds to bars.w what the bars b of spin's result say, and returns the bars of rho.
+// pullSpin adds to bars.w what the bars b of spin's result say, and returns the bars of rho. Without bars it returns
+// those alone.
 func (b *rigid) pullSpin(rho r3.Vec, bo *vjet, l level, bars *twistBars) (brho r3.Vec) {
-	brho = bo[0]
+	brho = b.pullVector(bo, l)
+	if bars == nil {
+		return brho
+	}
 	if l >= levelSlope {
-		w := b.w[slotW]
-		brho = r3.Add(brho, r3.Cross(bo[1], w))
 		bars.w[1] = r3.Add(bars.w[1], r3.Cross(rho, bo[1]))
-		if l >= levelBend {
-			q := bo[2]
-			wq, wr, rq := r3.Dot(w, q), r3.Dot(w, rho), r3.Dot(rho, q)
-			brho = r3.Add(brho, r3.Cross(q, b.w[slotWW]))
-			brho = axpy(axpy(brho, wq, w), -r3.Dot(w, w), q)
-			bars.w[1] = axpy(axpy(axpy(bars.w[1], wr, q), wq, rho), -2*rq, w)
-			bars.w[2] = r3.Add(bars.w[2], r3.Cross(rho, q))
-		}
-		if l >= levelRack {
-			k := b.w[slotK]
-			brho = r3.Add(brho, r3.Cross(bo[3], k))
-			bars.w[3] = r3.Add(bars.w[3], r3.Cross(rho, bo[3]))
-			q := bo[4]
-			wq, kq, rq := r3.Dot(w, q), r3.Dot(k, q), r3.Dot(rho, q)
-			wr, kr := r3.Dot(w, rho), r3.Dot(k, rho)
-			brho = r3.Add(brho, r3.Cross(q, b.w[slotWK]))
-			brho = axpy(axpy(axpy(brho, 0.5*kq, w), 0.5*wq, k), -r3.Dot(w, k), q)
-			bars.w[1] = axpy(axpy(axpy(bars.w[1], 0.5*kq, rho), 0.5*kr, q), -rq, k)
-			bars.w[3] = axpy(axpy(axpy(bars.w[3], 0.5*wq, rho), 0.5*wr, q), -rq, w)
-			bars.w[4] = r3.Add(bars.w[4], r3.Cross(rho, q))
-		}
+	}
+	if l >= levelBend {
+		w, q := b.w[slotW], bo[2]
+		bars.w[1] = axpy(axpy(axpy(bars.w[1], r3.Dot(w, rho), q), r3.Dot(w, q), rho), -2*r3.Dot(rho, q), w)
+		bars.w[2] = r3.Add(bars.w[2], r3.Cross(rho, q))
+	}
+	if l >= levelRack {
+		w, k, q := b.w[slotW], b.w[slotK], bo[4]
+		rq := r3.Dot(rho, q)
+		bars.w[3] = r3.Add(bars.w[3], r3.Cross(rho, bo[3]))
+		bars.w[1] = axpy(axpy(axpy(bars.w[1], 0.5*r3.Dot(k, q), rho), 0.5*r3.Dot(k, rho), q), -rq, k)
+		bars.w[3] = axpy(axpy(axpy(bars.w[3], 0.5*r3.Dot(w, q), rho), 0.5*r3.Dot(w, rho), q), -rq, w)
+		bars.w[4] = r3.Add(bars.w[4], r3.Cross(rho, q))
 	}
 	bars.w[0] = r3.Add(bars.w[0], r3.Cross(rho, brho))
 	return brho
+}
+
+// pullVector returns the bars of a vector that the body turns from those of what spin makes of it.
+func (b *rigid) pullVector(bo *vjet, l level) r3.Vec {
+	brho := bo[0]
+	if l == levelValue {
+		return brho
+	}
+	w := b.w[slotW]
+	brho = r3.Add(brho, r3.Cross(bo[1], w))
+	if l == levelSlope {
+		return brho
+	}
+	q := bo[2]
+	brho = r3.Add(brho, r3.Cross(q, b.w[slotWW]))
+	brho = axpy(axpy(brho, r3.Dot(w, q), w), -r3.Dot(w, w), q)
+	if l == levelBend {
+		return brho
+	}
+	k := b.w[slotK]
+	brho = r3.Add(brho, r3.Cross(bo[3], k))
+	q = bo[4]
+	brho = r3.Add(brho, r3.Cross(q, b.w[slotWK]))
+	return axpy(axpy(axpy(brho, 0.5*r3.Dot(k, q), w), 0.5*r3.Dot(w, q), k), -r3.Dot(w, k), q)
 }
 
 // shift adds the motion of t to o.
