@@ -169,6 +169,11 @@ func (o *vjet) scale(s *jet, a *vjet, l level) {
 
 // pullScale adds to o, the bars of s, and v, those of a, what scale's bars b say.
 func pullScale(b *vjet, s *jet, a *vjet, bs *jet, ba *vjet, l level) {
+	if l == levelValue {
+		bs[0] += r3.Dot(b[0], a[0])
+		ba[0] = axpy(ba[0], s[0], b[0])
+		return
+	}
 	// The scalar meets b like one factor of a dot product, the vector like one of a scaled one.
 	for i, c := range [3]func(r3.Vec) float64{vecX, vecY, vecZ} {
 		var bc, ac, d jet

@@ -104,7 +104,17 @@ func (s *State) reverseVector(st *step, l level) {
 
 func (s *State) reverseScalar(st *step, l level) {
 	bo := &s.bar.num[st.at]
-	if bo[0] == 0 && (l == levelValue || *bo == (jet{})) {
+	if l == levelValue {
+		x := bo[0]
+		if x == 0 {
+			return
+		}
+		if st.op >= opX && st.op <= opLinear {
+			bo[0] = 0
+			s.reverseValue(st, x)
+			return
+		}
+	} else if *bo == (jet{}) {
 		return
 	}
 	b := *bo
@@ -191,6 +201,37 @@ func (s *State) reverseScalar(st *step, l level) {
 		var slope jet
 		slope.chain(x, f[1], f[2], f[3], l)
 		s.bar.num[st.a].pull(&b, &slope, l)
+	}
+}
+
+// reverseValue is reverseScalar for the commonest operations where only values are asked for.
+func (s *State) reverseValue(st *step, x float64) {
+	num, vec := s.bar.num, s.bar.vec
+	switch st.op {
+	case opX:
+		vec[st.a][0].X += x
+	case opY:
+		vec[st.a][0].Y += x
+	case opZ:
+		vec[st.a][0].Z += x
+	case opDot:
+		vec[st.a][0] = axpy(vec[st.a][0], x, s.vec[st.b][0])
+		vec[st.b][0] = axpy(vec[st.b][0], x, s.vec[st.a][0])
+	case opSum:
+		num[st.a][0] += x
+		num[st.b][0] += x
+	case opDiff:
+		num[st.a][0] += x
+		num[st.b][0] -= x
+	case opMul:
+		num[st.a][0] += x * s.num[st.b][0]
+		num[st.b][0] += x * s.num[st.a][0]
+	case opDiv:
+		x /= s.num[st.b][0]
+		num[st.a][0] += x
+		num[st.b][0] -= x * s.num[st.at][0]
+	default:
+		num[st.a][0] += st.k * x
 	}
 }
 
