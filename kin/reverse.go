@@ -348,8 +348,8 @@ func (s *State) pullOut(body int, x, bo *vjet, l level, bx *vjet, place bool) {
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
-	var moved vjet
-	b.outward(x, l, &moved)
+	moved := &s.moved
+	b.outward(x, l, moved)
 	var tilt, own r3.Vec
 	for k := range slotsOf(l) {
 		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
@@ -368,9 +368,8 @@ func (s *State) pullInto(st *step, by *vjet, l level) {
 	b := &s.body[body]
 	y := s.vec[st.at]
 	y[0] = r3.Sub(y[0], b.c)
-	var scratch twistBars
 	var mu vjet
-	b.pullInward(&y, by, l, &scratch, &mu)
+	b.pullInward(&y, by, l, nil, &mu)
 	a := &s.bar.vec[st.a]
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], mu[k])

@@ -130,23 +130,33 @@ var terms = [5][]struct {
 
 // outward sets o to the turned x, a vector that moves within the body.
 func (b *rigid) outward(x *vjet, l level, o *vjet) {
-	n := slotsOf(l)
-	*o = vjet{}
-	for j := range n {
-		var t vjet
-		b.spin(b.turn(x[j]), l, &t)
-		for s := range n {
-			for _, m := range terms[s] {
-				if m.b == j {
-					o[s] = axpy(o[s], m.factor, t[m.a])
-				}
-			}
-		}
+	y := b.turn(x[0])
+	o[0] = y
+	if l == levelValue {
+		return
 	}
+	w := b.w[slotW]
+	wy, y1 := r3.Cross(w, y), b.turn(x[1])
+	o[1] = r3.Add(wy, y1)
+	if l == levelSlope {
+		return
+	}
+	o[2] = r3.Add(r3.Add(r3.Cross(b.w[slotWW], y), r3.Cross(w, axpy(wy, 2, y1))), b.turn(x[2]))
+	if l == levelBend {
+		return
+	}
+	k := b.w[slotK]
+	ky, y3 := r3.Cross(k, y), b.turn(x[3])
+	o[3] = r3.Add(ky, y3)
+	o[4] = r3.Add(r3.Add(r3.Cross(b.w[slotWK], y), r3.Cross(w, axpy(y3, 0.5, ky))), r3.Add(r3.Cross(k, axpy(y1, 0.5, wy)), b.turn(x[4])))
 }
 
 // pullOutward is the transpose of outward: bars of x are added to bx.
 func (b *rigid) pullOutward(x *vjet, bo *vjet, l level, bars *twistBars, bx *vjet) {
+	if l == levelValue {
+		bx[0] = r3.Add(bx[0], b.back(b.pullSpin(b.turn(x[0]), bo, l, bars)))
+		return
+	}
 	n := slotsOf(l)
 	for j := range n {
 		var t vjet
@@ -163,24 +173,41 @@ func (b *rigid) pullOutward(x *vjet, bo *vjet, l level, bars *twistBars, bx *vje
 
 // inward sets o to what outward would turn into q.
 func (b *rigid) inward(q *vjet, l level, o *vjet) {
-	n := slotsOf(l)
-	var turned [5]vjet // of the slots of o found so far
-	for s := range n {
-		rest := q[s]
-		for _, m := range terms[s] {
-			if m.b != s {
-				rest = axpy(rest, -m.factor, turned[m.b][m.a])
-			}
-		}
-		o[s] = b.back(rest)
-		b.spin(rest, l, &turned[s])
+	y := q[0]
+	o[0] = b.back(y)
+	if l == levelValue {
+		return
 	}
+	w := b.w[slotW]
+	wy := r3.Cross(w, y)
+	y1 := r3.Sub(q[1], wy)
+	o[1] = b.back(y1)
+	if l == levelSlope {
+		return
+	}
+	o[2] = b.back(r3.Sub(q[2], r3.Add(r3.Cross(b.w[slotWW], y), r3.Cross(w, axpy(wy, 2, y1)))))
+	if l == levelBend {
+		return
+	}
+	k := b.w[slotK]
+	ky := r3.Cross(k, y)
+	y3 := r3.Sub(q[3], ky)
+	o[3] = b.back(y3)
+	o[4] = b.back(r3.Sub(q[4], r3.Add(r3.Add(r3.Cross(b.w[slotWK], y), r3.Cross(w, axpy(y3, 0.5, ky))), r3.Cross(k, axpy(y1, 0.5, wy)))))
 }
 
 // pullInward is the transpose of inward: bars of q are added to bq. y is inward's result.
 func (b *rigid) pullInward(y, by *vjet, l level, bars *twistBars, bq *vjet) {
 	// q = outward(y): its bars μ solve outwardᵀ μ = by, from the highest slot down; the body's own bars are
 	// those of −outward under μ.
+	if l == levelValue {
+		mu := b.turn(by[0])
+		bq[0] = r3.Add(bq[0], mu)
+		if bars != nil {
+			b.pullSpin(b.turn(y[0]), &vjet{r3.Scale(-1, mu)}, l, bars)
+		}
+		return
+	}
 	n := slotsOf(l)
 	var mu, minus vjet
 	for _, j := range [...]int{4, 3, 2, 1, 0} {
@@ -188,14 +215,16 @@ func (b *rigid) pullInward(y, by *vjet, l level, bars *twistBars, bq *vjet) {
 			continue
 		}
 		sum := by[j]
-		var scratch twistBars
 		var got vjet
-		b.pullOutward(y, &mu, l, &scratch, &got)
+		b.pullOutward(y, &mu, l, nil, &got)
 		mu[j] = b.turn(r3.Sub(sum, got[j]))
 	}
 	for s := range n {
 		bq[s] = r3.Add(bq[s], mu[s])
 		minus[s] = r3.Scale(-1, mu[s])
+	}
+	if bars == nil {
+		return
 	}
 	var unused vjet
 	b.pullOutward(y, &minus, l, bars, &unused)
