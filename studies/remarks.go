@@ -51,7 +51,7 @@ func (c *check) remarks() files.Problems {
 func (c *check) pointAt(i int) files.Problem {
 	p := &c.g.Points[i]
 	file := c.g.Path
-	if c.g.TablePath != "" {
+	if p.InTable {
 		file = c.g.TablePath
 	}
 	return files.Problem{File: file, Position: p.Pos, Path: "points." + p.Name}
@@ -151,7 +151,7 @@ func (c *check) ratios(member string) []float64 {
 	at := []kin.Position{{Wheel: -u.ToMM(t.Droop)}, {}, {Wheel: u.ToMM(t.Bump)}}
 	out := make([]float64, len(at))
 	if t.Droop > 0 && t.Bump > 0 {
-		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", at), []kin.Column{col}), out); f.Status == kin.OK {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", kin.BothWheels, false, at), []kin.Column{col}), out); f.Status == kin.OK {
 			return out
 		}
 	}
