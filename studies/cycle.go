@@ -106,10 +106,7 @@ func (m *mover) unmeasured(t *Table, columns []kin.Column) []string {
 		if t.valued(at) {
 			continue
 		}
-		switch {
-		case files.NeedsWheelbase(c.Name) && m.g.Vehicle.Wheelbase == 0:
-			notes = append(notes, fmt.Sprintf("%s: %s has no value without the wheelbase; write vehicle: {wheelbase: 2500} with your own number into the file", m.g.Path, c.Name))
-		case c.Measure.Null != "":
+		if c.Measure.Null != "" {
 			notes = append(notes, fmt.Sprintf("%s: %s has no value at any of these positions; it has none %s", m.g.Path, c.Name, c.Measure.Null))
 		}
 	}
@@ -247,12 +244,21 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 		return slices.DeleteFunc(m.prog.Columns(), func(c kin.Column) bool { return travel(c) || c.Name == bodyRoll && !rolls }), nil
 	}
 	var out []kin.Column
-	add := func(name string) {
-		if c, err := m.prog.Column(name); err == nil {
-			out = append(out, c)
-		}
-	}
 	if names == nil {
+		// Where the wheel that is not drawn moves alone, its side is the one to look at.
+		side := ""
+		if w := motions[0].way.wheels; w != kin.BothWheels && w != wheelsOf(drawn(m.g)) {
+			side = otherSide(m.g).String() + "."
+		}
+		add := func(name string) {
+			c, err := m.prog.Column(side + name)
+			if err != nil {
+				c, err = m.prog.Column(name) // what exists once
+			}
+			if err == nil {
+				out = append(out, c)
+			}
+		}
 		for _, n := range usualMeasures {
 			add(n)
 		}
@@ -274,11 +280,12 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 		return out, nil
 	}
 	var bad []string
+	hint := ""
 	for _, n := range names {
 		c, err := m.prog.Column(n)
 		switch {
 		case err != nil && !isMeasure(n):
-			bad = append(bad, files.NoMeasure(n))
+			bad, hint = append(bad, files.NoMeasure(n)), "; `trammel measures` lists every measure"
 		case err != nil:
 			bad = append(bad, err.Error())
 		case slices.ContainsFunc(out, func(o kin.Column) bool { return o.Name == c.Name }):
@@ -288,7 +295,7 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 		}
 	}
 	if bad != nil {
-		return nil, usagef("%s: %s; `trammel measures` lists every measure", m.g.Path, strings.Join(bad, "; "))
+		return nil, usagef("%s: %s%s", m.g.Path, strings.Join(bad, "; "), hint)
 	}
 	return out, nil
 }

@@ -79,6 +79,14 @@ func drawn(g *files.Geometry) kin.Side {
 	return kin.Left
 }
 
+// wheelsOf is the wheel of one side alone.
+func wheelsOf(side kin.Side) kin.Wheels {
+	if side == kin.Right {
+		return kin.RightWheel
+	}
+	return kin.LeftWheel
+}
+
 // Names of the measures that say where a position is.
 const (
 	wheelTravel = "wheel_travel"

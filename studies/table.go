@@ -234,7 +234,7 @@ func (t *Table) textColumn(i int) textColumn {
 	out := textColumn{left: c.Type == record.Text, cells: make([]string, t.Rows.Len())}
 	name := c.Name
 	if c.Unit != "" {
-		for _, suffix := range []string{"_deg_per_mm", "_per_mm", "_percent", "_deg", "_mm", "_in"} {
+		for _, suffix := range []string{"_deg_per_deg", "_deg_per_mm", "_per_mm", "_percent", "_deg", "_mm", "_in"} {
 			if s, ok := strings.CutSuffix(c.Name, suffix); ok {
 				name = s
 				break
