@@ -77,6 +77,10 @@ func TestCompileRefuses(t *testing.T) {
 		{four, []edit{hard("panhard")},
 			"the axle has 5 constraints where 4 leave it the travel of its two wheels, so 1 constraint is too many: it is held by left.lower_link 1, left.upper_link 1, right.lower_link 1, right.upper_link 1, panhard 1; " + axleGives +
 				"; if it lives on its bushes, mark a link soft (panhard: {..., soft: true}), and its bind is measured"},
+		// One side alone.
+		{push, []edit{across("stay", kin.Link, []int{0, 2}, []kin.Side{kin.Once, right}, kin.Frame, "right.upright")},
+			"the right upright has 6 constraints where 5 leave it wheel travel alone, so 1 constraint is too many: it is held by lower_arm 2, upper_arm 2, tie_rod 1, stay 1; " + gives +
+				"; if it lives on its bushes, mark a link soft (stay: {..., soft: true}), and its bind is measured"},
 		// Between the sides.
 		{push, []edit{across("tie", kin.Link, []int{2, 2}, []kin.Side{left, right}, "left.upright", "right.upright")},
 			"link tie ties the carriers of both sides to each other; only an axle can hold both wheels: mark it soft, or measure it as a distance"},
