@@ -13,10 +13,8 @@ func (s *State) setCorner(k int) Failure {
 	c.centre = s.own[w.centre]
 	c.height = s.own[w.declared].Z
 	s.body[bodyLeft+k].c = c.centre
-	for i := range c.spec.rows {
-		if f := s.setRow(c, i); f.Status != OK {
-			return f
-		}
+	if f := s.setRows(c); f.Status != OK {
+		return f
 	}
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
@@ -29,6 +27,16 @@ func (s *State) setCorner(k int) Failure {
 		return f
 	}
 	c.cur, c.set = d, true
+	return Failure{}
+}
+
+// setRows gives the rows of a carrier their numbers. Followers must be set.
+func (s *State) setRows(c *corner) Failure {
+	for i := range c.spec.rows {
+		if f := s.setRow(c, i); f.Status != OK {
+			return f
+		}
+	}
 	return Failure{}
 }
 
