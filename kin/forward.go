@@ -6,7 +6,18 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// forward computes the nodes of a plan, each to its level but no higher than top. Bodies that carry must stand
+// prepare computes what of a plan depends on the design alone.
+func (s *State) prepare(p *plan) {
+	for i := range p.still {
+		if st := &p.still[i]; st.op.vector() {
+			s.forwardVector(st, st.l)
+		} else {
+			s.forwardScalar(st, st.l)
+		}
+	}
+}
+
+// forward computes the nodes of a plan that move, each to its level but no higher than top. Bodies that carry must stand
 // (their rigids loaded). It fails where a follower cannot close.
 func (s *State) forward(p *plan, top level) *Failure {
 	for i := range p.steps {
@@ -100,6 +111,10 @@ func (s *State) forwardVector(st *step, l level) {
 
 func (s *State) forwardScalar(st *step, l level) {
 	o := &s.num[st.at]
+	if l == levelValue && st.op >= opX && st.op <= opLinear {
+		s.forwardValue(st, o)
+		return
+	}
 	switch st.op {
 	case opConst:
 		*o = jet{st.k}
@@ -187,6 +202,30 @@ func (s *State) forwardScalar(st *step, l level) {
 		x := &s.num[st.a]
 		f := unary(st.op, x[0])
 		o.chain(x, f[0], f[1], f[2], l)
+	}
+}
+
+// forwardValue is forwardScalar for the commonest operations where only values are asked for.
+func (s *State) forwardValue(st *step, o *jet) {
+	switch st.op {
+	case opX:
+		o[0] = s.vec[st.a][0].X
+	case opY:
+		o[0] = s.vec[st.a][0].Y
+	case opZ:
+		o[0] = s.vec[st.a][0].Z
+	case opDot:
+		o[0] = r3.Dot(s.vec[st.a][0], s.vec[st.b][0])
+	case opSum:
+		o[0] = s.num[st.a][0] + s.num[st.b][0]
+	case opDiff:
+		o[0] = s.num[st.a][0] - s.num[st.b][0]
+	case opMul:
+		o[0] = s.num[st.a][0] * s.num[st.b][0]
+	case opDiv:
+		o[0] = s.num[st.a][0] / s.num[st.b][0]
+	default:
+		o[0] = st.k * s.num[st.a][0]
 	}
 }
 

@@ -159,6 +159,10 @@ func (p *Program) Points() []r3.Vec {
 	return out
 }
 
+// Symmetric tells whether the right side is the mirror image of the left and moves without it: not where points stand
+// opposite in places of their own, where an axle carries both wheels, or where what ties the sides holds an upright.
+func (p *Program) Symmetric() bool { return p.symmetric }
+
 // axisHow says how a steering axis is found.
 type axisHow uint8
 

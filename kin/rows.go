@@ -26,21 +26,23 @@ type rowOutput struct {
 
 // corner is a carrier with its numbers and the poses of a sweep.
 type corner struct {
-	index  int // 0 or 1
-	spec   *carrierSpec
-	flip   bool
-	rows   [5]row
-	lead   *rowOutput
-	centre r3.Vec  // t at design
-	height float64 // declared height of its wheel's centre
-	order  [5]uint8
-	sign   float64 // of the determinant at design
-	slot   [slots]*pose
-	spare  [3]*pose
-	motion drive // direction of the motion in the drivers; its first that moves moves by +1
-	cur    *pose
-	jets   [5]vjet // of p − c at the position measured, rows in the pose's order
-	set    bool
+	index      int // 0 or 1
+	spec       *carrierSpec
+	flip       bool
+	rows       [5]row
+	lead       *rowOutput
+	centre     r3.Vec  // t at design
+	height     float64 // declared height of its wheel's centre
+	order      [5]uint8
+	sign       float64 // of the determinant at design
+	slot       [slots]*pose
+	spare      [3]*pose
+	motion     drive // direction of the motion in the drivers; its first that moves moves by +1
+	cur        *pose
+	jets       [5]vjet // of p − c at the position measured, rows in the pose's order
+	weights    [5]jet  // multipliers of the rows and of the leading one, by slot
+	leadWeight jet
+	set        bool
 }
 
 // evaluate fills the rows of p, its Jacobian (unfactored, in p.lu) and the column of the driver, and

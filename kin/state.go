@@ -82,6 +82,8 @@ type State struct {
 
 	footing [2]footing
 	failure Failure
+	scratch vjet
+	moved   vjet
 	place   Position
 }
 

@@ -16,6 +16,7 @@ type Sweep struct {
 	gaps    [2]output // of each wheel's contact centre above the rolled ground
 	floors  [2]output // slope of the same with roll, the wheel held
 	keep    []keeping // values that later positions look back at
+	half    bool      // the other side is the drawn side's mirror image
 	level   [2]level  // to which each carrier's motion is needed; levelNothing where it is not
 }
 
@@ -39,9 +40,25 @@ type remembered struct {
 }
 
 // NewSweep joins a motion and the columns wanted of it.
-func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep {
-	sw := &Sweep{Motion: m, Columns: columns, graph: p.graph.clone()}
-	b := &builder{p: p, g: sw.graph, rolls: m.Rolls, keep: new([]kept)}
+func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep { return p.newSweep(m, columns, false) }
+
+// NewDesignSweep is NewSweep for design changes alone: where the drawing is symmetric and both wheels travel alike with
+// the rack centred, what is asked of the other side is the drawn side's mirror image and is not solved again. Run
+// panics where parts err.
+func (p *Program) NewDesignSweep(m *Motion, columns []Column) *Sweep {
+	half := p.symmetric && m.Wheels == BothWheels && !m.Rolls
+	for _, at := range m.Positions {
+		half = half && at.Rack == 0
+	}
+	for i := range columns {
+		half = half && columns[i].onOneSide(p)
+	}
+	return p.newSweep(m, columns, half)
+}
+
+func (p *Program) newSweep(m *Motion, columns []Column, half bool) *Sweep {
+	sw := &Sweep{Motion: m, Columns: columns, graph: p.graph.clone(), half: half}
+	b := &builder{p: p, g: sw.graph, half: half, rolls: m.Rolls, keep: new([]kept)}
 	var wanted []ref
 	for i := range columns {
 		r := b.column(&columns[i])
@@ -130,6 +147,9 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 	if len(out) != sw.Size() {
 		panic("kin: Run: out has the wrong length")
 	}
+	if sw.half && s.errors != nil {
+		panic("kin: Run: parts err, and the sweep is for design changes alone")
+	}
 	s.grow(sw.graph)
 	if sw.level[1] != levelNothing && !s.prog.axle && !s.both {
 		s.both = true
@@ -141,6 +161,11 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 			}
 		}
 		s.startCorner(k, sw)
+	}
+	s.prepare(&sw.plan)
+	for i := range sw.gaps {
+		s.prepare(&sw.gaps[i].plan)
+		s.prepare(&sw.floors[i].plan)
 	}
 	for len(s.remembered) < len(sw.keep) {
 		s.remembered = append(s.remembered, remembered{own: make([]r3.Vec, len(s.own))})

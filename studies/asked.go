@@ -24,13 +24,29 @@ func (st *Study) sayPlace(sweep, row int) string {
 	m := st.sweeps[sweep].Motion
 	at := m.Positions[row]
 	var words []string
-	if at.Wheel != 0 || at.Rack == 0 {
-		words = append(words, "wheel "+st.say(at.Wheel, "mm"))
+	if at.Wheel != 0 || at.Rack == 0 && !m.Rolls {
+		words = append(words, travelling(m)+" "+st.say(at.Wheel, "mm"))
+	}
+	if m.Rolls {
+		words = append(words, "roll "+st.say(degreesOf(at), "deg"))
 	}
 	if at.Rack != 0 {
 		words = append(words, "rack "+st.say(at.Rack, "mm"))
 	}
 	return strings.Join(words, ", ")
+}
+
+// travelling says what a motion's wheel travel moves.
+func travelling(m *kin.Motion) string {
+	switch {
+	case m.Rolls:
+		return "ground lifted"
+	case m.Wheels == kin.LeftWheel:
+		return "left wheel"
+	case m.Wheels == kin.RightWheel:
+		return "right wheel"
+	}
+	return "wheel"
 }
 
 // askedOf says what a target asks, in few words.

@@ -12,7 +12,6 @@ import (
 	"trammel/objectives"
 	"trammel/optimize"
 	"trammel/studies/files"
-	"trammel/studies/record"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -30,7 +29,8 @@ type Study struct {
 	iso     [3]isoAxis
 	base    [][3]int64 // the file's points, quanta
 	origin  [3]int64
-	sweeps  []*kin.Sweep // one per motion, then the places; the first place is design
+	sweeps  []*kin.Sweep // one per motion, then the places, by the way in which they move
+	places  int          // the first sweep of places, where nothing rolls and both wheels travel; its first place is design
 	poses   int          // of all sweeps
 	start   [][]float64  // values of the design geometry, by sweep; nil where it fails
 	design  []int        // columns of the places whose value at design is recorded
@@ -183,40 +183,40 @@ type request struct {
 type goals struct {
 	st      *Study
 	motions []*kin.Motion
-	travels [][]float64 // by motion: the travel of each position that curves are drawn over
-	places  []kin.Position
+	travels [][]float64    // by motion: the travel of each position that curves are drawn over
+	places  []placing      // the first is that of both wheels without roll, and begins with design
 	columns [][]kin.Column // by sweep, the places last
 }
 
-func (st *Study) bindGoals(f *files.Study) error {
-	q := &goals{st: st, places: []kin.Position{{}}}
-	for _, m := range f.Motions {
-		var ps []kin.Position
-		var travel []float64
-		for _, z := range m.Wheel {
-			for _, r := range m.Rack {
-				ps = append(ps, kin.Position{Wheel: z, Rack: r})
-				t := z
-				if len(m.Wheel) == 1 {
-					t = r
-				}
-				travel = append(travel, t)
-			}
-		}
-		q.motions = append(q.motions, kin.NewMotion(m.Name, ps))
-		q.travels = append(q.travels, travel)
-	}
-	q.columns = make([][]kin.Column, len(q.motions)+1)
+// placing is places that are reached in one way, so that slopes there go along the same travel.
+type placing struct {
+	way way
+	at  []kin.Position
+}
 
+func (st *Study) bindGoals(f *files.Study) error {
 	var problems files.Problems
 	complain := func(pos files.Position, path, format string, args ...any) {
 		problems = append(problems, files.Problem{File: f.Path, Position: pos, Path: path, Message: fmt.Sprintf(format, args...)})
 	}
+	q := &goals{st: st, places: []placing{{at: []kin.Position{{}}}}}
+	for i := range f.Motions {
+		m := &f.Motions[i]
+		tr := travelsOf(m)
+		if tr.way.rolls && tr.way.wheels != kin.BothWheels {
+			complain(m.Pos, "motions."+m.Name, "%s moves the %s wheel alone and rolls the body; in roll both wheels stay on the ground, so take wheels or body_roll out", m.Name, m.Wheels)
+			tr.way.wheels = kin.BothWheels
+		}
+		q.motions = append(q.motions, tr.motion(m.Name))
+		q.travels = append(q.travels, tr.along(q.motions[i].Positions))
+	}
+	q.columns = make([][]kin.Column, len(q.motions)+1)
+
 	var asked []request
 	for i := range f.Targets {
 		t := &f.Targets[i]
 		if t.Motion >= 0 && t.Place == nil && f.Motions[t.Motion].Grid && (t.Shape == files.Straight || t.Shape == files.Rising || t.Shape == files.Falling) {
-			complain(t.Pos, "targets."+t.Name, "%s is asked over a grid, which is not built yet; name a motion in which one travel alone moves", t.Shape)
+			complain(t.Pos, "targets."+t.Name, "%s is asked over a grid; it needs a motion in which one travel alone moves", t.Shape)
 		}
 		r, err := q.request(t.Measure, t.Motion, t.Place)
 		if err != nil {
@@ -264,7 +264,7 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 		r.column = q.column(motion, col)
 		return r, nil
 	}
-	at := q.at(motion, place)
+	at, by := q.at(motion, place)
 	if motion >= 0 {
 		if i := slices.Index(q.motions[motion].Positions, at); i >= 0 {
 			r.rows, r.travel = []int{i}, []float64{q.travels[motion][i]}
@@ -272,40 +272,43 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 			return r, nil
 		}
 	}
-	r.sweep = len(q.motions)
-	i := slices.Index(q.places, at)
+	k := slices.IndexFunc(q.places, func(p placing) bool { return p.way == by })
+	if k < 0 {
+		k = len(q.places)
+		q.places, q.columns = append(q.places, placing{way: by}), append(q.columns, nil)
+	}
+	p := &q.places[k]
+	i := slices.Index(p.at, at)
 	if i < 0 {
-		i = len(q.places)
-		q.places = append(q.places, at)
+		i = len(p.at)
+		p.at = append(p.at, at)
 	}
-	travel := at.Wheel
-	if travel == 0 {
-		travel = at.Rack
-	}
-	r.rows, r.travel = []int{i}, []float64{travel}
+	r.sweep = len(q.motions) + k
+	r.rows, r.travel = []int{i}, []float64{0} // at a place a curve is one value
 	r.column = q.column(r.sweep, col)
 	return r, nil
 }
 
-// at returns the position of a place: a travel that is not named is the one the motion holds, or 0.
-func (q *goals) at(motion int, place *files.Place) kin.Position {
-	var at kin.Position
+// at returns the position of a place and the way to it: a travel that is not named is the one the motion holds, or 0;
+// without a motion, both wheels travel, and a place that names a roll is reached by rolling.
+func (q *goals) at(motion int, place *files.Place) (kin.Position, way) {
+	by := way{rolls: place.Roll != nil}
+	var wheel, rack, roll []float64
 	if motion >= 0 {
 		m := &q.st.File.Motions[motion]
-		if len(m.Wheel) == 1 {
-			at.Wheel = m.Wheel[0]
+		by = travelsOf(m).way
+		wheel, rack, roll = m.Wheel, m.Rack, m.Roll
+	}
+	value := func(named *float64, of []float64) float64 {
+		switch {
+		case named != nil:
+			return *named
+		case len(of) == 1:
+			return of[0]
 		}
-		if len(m.Rack) == 1 {
-			at.Rack = m.Rack[0]
-		}
+		return 0
 	}
-	if place.Wheel != nil {
-		at.Wheel = *place.Wheel
-	}
-	if place.Rack != nil {
-		at.Rack = *place.Rack
-	}
-	return at
+	return position(value(place.Wheel, wheel), value(place.Rack, rack), value(place.Roll, roll)), by
 }
 
 func (q *goals) column(sweep int, col kin.Column) int {
@@ -326,7 +329,8 @@ type part struct {
 	requests []request
 }
 
-// parts makes limits of the lengths that dampers and springs are given in the geometry.
+// parts makes limits of the lengths that members are given in the geometry, on both sides of the car where a motion
+// does not take the other side through the same lengths.
 func (q *goals) parts(g *files.Geometry) []part {
 	var out []part
 	for _, m := range g.Members {
@@ -340,12 +344,19 @@ func (q *goals) parts(g *files.Geometry) []part {
 		if m.Length.Max != nil {
 			p.max = g.Units.ToMM(*m.Length.Max)
 		}
-		for i := range q.motions {
-			r, err := q.request(m.Name+".length", i, nil)
-			if err != nil {
-				continue // only dampers and springs have a length
+		names := []string{m.Name + ".length"}
+		if !m.Across {
+			names = append(names, otherSide(g).String()+"."+names[0])
+		}
+		for i, motion := range q.motions {
+			for k, name := range names {
+				if k > 0 && q.st.mirrors(motion) {
+					continue
+				}
+				if r, err := q.request(name, i, nil); err == nil {
+					p.requests = append(p.requests, r)
+				}
 			}
-			p.requests = append(p.requests, r)
 		}
 		if len(p.requests) > 0 {
 			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
@@ -357,7 +368,7 @@ func (q *goals) parts(g *files.Geometry) []part {
 
 // objective makes the sweeps and lays out targets and limits over them.
 func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []part) {
-	last := len(q.motions)
+	st.places = len(q.motions)
 	for i := range f.Targets {
 		q.wantDesign(f.Targets[i].Measure)
 	}
@@ -365,12 +376,14 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 		q.wantDesign(f.Limits[i].Measure)
 	}
 	for i := range st.design {
-		st.design[i] *= len(q.places)
+		st.design[i] *= len(q.places[0].at)
+	}
+	for _, p := range q.places {
+		q.motions = append(q.motions, kin.NewMotion("place"+p.way.addition(), p.way.wheels, p.way.rolls, p.at))
 	}
 	for i, m := range q.motions {
 		st.sweeps = append(st.sweeps, st.Program.NewSweep(m, q.columns[i]))
 	}
-	st.sweeps = append(st.sweeps, st.Program.NewSweep(kin.NewMotion("place", q.places), q.columns[last]))
 	for _, s := range st.sweeps {
 		st.poses += s.Poses()
 	}
@@ -456,15 +469,6 @@ func (st *Study) takeStart() {
 			st.start = append(st.start, slices.Clone(v))
 		}
 	}
-}
-
-// columnOf returns the part of a column's name that names a measure: camber_deg, damper_length_mm.
-func columnOf(c *kin.Column) string {
-	member := ""
-	if c.Member != "" {
-		member = record.ColumnName(c.Member)
-	}
-	return c.Measure.Column(member)
 }
 
 type usageError struct{ error }

@@ -129,7 +129,7 @@ func (c *check) at(names ...string) []float64 {
 		if err != nil {
 			continue
 		}
-		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("design", []kin.Position{{}}), []kin.Column{col}), out[i:i+1]); f.Status != kin.OK {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), []kin.Column{col}), out[i:i+1]); f.Status != kin.OK {
 			out[i] = math.NaN()
 		}
 	}
@@ -208,41 +208,55 @@ func (c *check) closing() error {
 		c.line("Travel: the file gives none, so nothing was moved; add travel: {bump: 60, droop: 60, rack: 30}.")
 		return nil
 	}
-	for _, tr := range motions {
-		word, values := "wheel_travel", tr.wheel
+	for i := range motions {
+		tr := &motions[i]
+		word, values := wheelTravel, tr.wheel
 		if len(tr.wheel) == 1 {
-			word, values = "rack_travel", tr.rack
+			word, values = rackTravel, tr.rack
 		}
-		var columns []kin.Column
-		for _, m := range c.g.Members {
-			if col, err := c.prog.Column(m.Name + ".length"); err == nil {
-				columns = append(columns, col)
-			}
-		}
-		sweep := c.prog.NewSweep(kin.NewMotion("check", positions(tr.wheel, tr.rack)), columns)
+		columns := c.watched()
+		sweep := c.prog.NewSweep(tr.motion("check"), columns)
 		out := make([]float64, sweep.Size())
 		if _, f := c.state.Run(sweep, out); f.Status != kin.OK {
-			stop := c.stopped(f, columns, tr.wheel, tr.rack)
+			stop := c.stopped(f, columns, tr)
 			c.line("Travel: %s.", strings.TrimPrefix(stop, c.g.Path+": "))
 			return usagef("%s", stop)
 		}
 		c.line("Travel: it closes over %s from %s to %s %s.", word, shortLength(slices.Min(values), c.g.Units, nearest), shortLength(slices.Max(values), c.g.Units, nearest), c.g.Units)
 		n := len(sweep.Motion.Positions)
-		if word == "wheel_travel" {
-			for i, col := range columns {
-				c.stroke(col.Member, out[i*n:i*n+n])
+		if word == wheelTravel {
+			for i := range columns {
+				c.stroke(&columns[i], out[i*n:i*n+n])
 			}
 		}
 	}
 	return nil
 }
 
+// watched are the lengths that the check looks at while the wheels travel: of what can change its length, on both sides
+// where they differ.
+func (c *check) watched() []kin.Column {
+	var out []kin.Column
+	add := func(name string) {
+		if col, err := c.prog.Column(name); err == nil {
+			out = append(out, col)
+		}
+	}
+	for _, m := range c.g.Members {
+		add(m.Name + ".length")
+		if !m.Across && !c.prog.Symmetric() {
+			add(otherSide(c.g).String() + "." + m.Name + ".length")
+		}
+	}
+	return out
+}
+
 // stroke says how much of its length a damper or spring uses.
-func (c *check) stroke(member string, lengths []float64) {
+func (c *check) stroke(col *kin.Column, lengths []float64) {
 	u := c.g.Units
 	least, most := slices.Min(lengths), slices.Max(lengths)
-	m := &c.g.Members[c.g.Member(member)]
-	text := fmt.Sprintf("  %s goes from %s to %s", member, c.length(least), c.length(most))
+	m := &c.g.Members[c.g.Member(col.Member)]
+	text := fmt.Sprintf("  %s goes from %s to %s", strings.TrimSuffix(col.Name, ".length"), c.length(least), c.length(most))
 	var faults []string
 	if m.Length.Min != nil {
 		text += fmt.Sprintf(", least allowed %s %s", u.Format(*m.Length.Min), u)

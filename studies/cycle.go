@@ -13,16 +13,21 @@ import (
 
 // CycleOptions says how a geometry is to be moved and what is to be listed.
 type CycleOptions struct {
-	Wheel    []float64 // mm, wheel travels; with Rack a grid. Both nil: the travel of the file
+	Wheel    []float64 // mm, wheel travels; with Rack and Roll a grid. All nil: the travel of the file
 	Rack     []float64 // mm, rack travels, + to the left
+	Roll     []float64 // deg, body roll, + leans right; wheel travels then lift the ground
+	Wheels   string    // which wheels travel: both, left or right; "" for both
 	Measures []string  // as in a study file; nil: the sensible ones; "all": every one
 	Changes  []Change  // to the points, before anything moves
 }
 
 // Cycle moves a geometry and tabulates its measures, one row for each position: the columns
-// wheel_travel_mm and rack_travel_mm, then the measures in their own units, null where one has no value.
-// Where the travel of the file gives two motions, the column motion comes first and tells them apart.
-// A measure that was asked for by name and has no value anywhere is explained in the table's Notes. Where the linkage does not close, the error, a usage error, says where, which members give way, and how far it goes.
+// wheel_travel_mm, of the drawn side's wheel, and rack_travel_mm; where the body rolls body_roll_deg, and where the
+// other wheel travels differently right_wheel_travel_mm (or left_); then the measures in their own units, null where
+// one has no value. Where the travel of the file gives two motions, the column motion comes first and tells them apart.
+// A measure that was asked for by name and has no value anywhere is explained in the table's Notes, and so are sides
+// that differ. Where the linkage does not close, the error, a usage error, says where, which members give way, and how
+// far it goes.
 func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	g, err := Changed(g, o.Changes)
 	if err != nil {
@@ -36,19 +41,25 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	steered := slices.ContainsFunc(motions, func(t travels) bool { return len(t.rack) > 1 || t.rack[0] != 0 })
-	columns, err := m.columns(o.Measures, steered)
+	columns, err := m.columns(o.Measures, motions)
 	if err != nil {
 		return nil, err
 	}
-	t := newTable(cycleSchema(columns, len(motions) > 1))
-	for _, tr := range motions {
-		if err := m.tabulate(t, columns, tr); err != nil {
+	if says := collision(columns); says != "" {
+		return nil, usagef("%s: %s", g.Path, says)
+	}
+	keys := m.keys(motions)
+	t := newTable(cycleSchema(keys, columns, len(motions) > 1))
+	for i := range motions {
+		if err := m.tabulate(t, keys, columns, &motions[i]); err != nil {
 			return nil, err
 		}
 	}
 	if o.Measures != nil && !every(o.Measures) {
 		t.Notes = m.unmeasured(t, columns)
+	}
+	if note := m.oneSided(columns, motions); note != "" {
+		t.Notes = append(t.Notes, note)
 	}
 	t.Lengths = g.Units
 	t.Notes = append(t.Notes, stops(t, g)...)
@@ -95,43 +106,59 @@ func (m *mover) unmeasured(t *Table, columns []kin.Column) []string {
 		if t.valued(at) {
 			continue
 		}
-		switch {
-		case files.NeedsWheelbase(c.Name) && m.g.Vehicle.Wheelbase == 0:
-			notes = append(notes, fmt.Sprintf("%s: %s has no value without the wheelbase; write vehicle: {wheelbase: 2500} with your own number into the file", m.g.Path, c.Name))
-		case c.Measure.Null != "":
+		if c.Measure.Null != "" {
 			notes = append(notes, fmt.Sprintf("%s: %s has no value at any of these positions; it has none %s", m.g.Path, c.Name, c.Measure.Null))
 		}
 	}
 	return notes
 }
 
-// travels is a motion to cycle through: a grid in mm, + to the left.
-type travels struct {
-	name        string
-	wheel, rack []float64
-}
-
 // motions returns what was asked for, or the travel of the file: heave, then steer.
 func (m *mover) motions(o CycleOptions) ([]travels, error) {
+	w := way{rolls: o.Roll != nil}
+	switch o.Wheels {
+	case "", files.BothWheels.String():
+	case files.LeftWheel.String():
+		w.wheels = kin.LeftWheel
+	case files.RightWheel.String():
+		w.wheels = kin.RightWheel
+	default:
+		return nil, usagef("%q are no wheels; write --wheels both, left or right", o.Wheels)
+	}
+	if w.rolls && w.wheels != kin.BothWheels {
+		return nil, usagef("in roll both wheels stay on the ground; leave out --wheels %s or --roll", o.Wheels)
+	}
 	still := []float64{0}
-	switch {
-	case o.Wheel != nil && o.Rack != nil:
-		if n := len(o.Wheel) * len(o.Rack); n > maxTravel {
+	asked := travels{name: "grid", way: w, wheel: still, rack: still, roll: still}
+	given := 0
+	for _, a := range []struct {
+		name   string
+		values []float64
+		to     *[]float64
+	}{{"heave", o.Wheel, &asked.wheel}, {"steer", o.Rack, &asked.rack}, {"roll", o.Roll, &asked.roll}} {
+		if a.values == nil {
+			continue
+		}
+		if given++; given == 1 {
+			asked.name = a.name
+		} else {
+			asked.name = "grid"
+		}
+		*a.to = a.values
+	}
+	if given > 0 {
+		if n := len(asked.wheel) * len(asked.rack) * len(asked.roll); n > maxTravel {
 			return nil, usagef("the grid has %d positions; %d is the most", n, maxTravel)
 		}
-		return []travels{{"grid", o.Wheel, o.Rack}}, nil
-	case o.Wheel != nil:
-		return []travels{{"heave", o.Wheel, still}}, nil
-	case o.Rack != nil:
-		return []travels{{"steer", still, o.Rack}}, nil
+		return []travels{asked}, nil
 	}
 	var out []travels
 	t, u := m.g.Travel, m.g.Units
 	if t.Bump > 0 || t.Droop > 0 {
-		out = append(out, travels{"heave", spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still})
+		out = append(out, travels{"heave", w, spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still, still})
 	}
 	if t.Rack > 0 {
-		out = append(out, travels{"steer", still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions)})
+		out = append(out, travels{"steer", w, still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions), still})
 	}
 	if out == nil {
 		return nil, usagef("%s does not say how far the wheel travels; write travel: {bump: 60, droop: 60} in it, or --travel -60..60:41", m.g.Path)
@@ -139,29 +166,99 @@ func (m *mover) motions(o CycleOptions) ([]travels, error) {
 	return out, nil
 }
 
-// usualMeasures are those that a first look wants; steerMeasures come with them when the rack moves.
+// keys are the columns that say where each row is: measures, so that every table means the same by them.
+func (m *mover) keys(motions []travels) []kin.Column {
+	names := []string{wheelTravel, rackTravel}
+	for i := range motions {
+		if w := motions[i].way; w != (way{}) {
+			names = []string{wheelTravel, otherSide(m.g).String() + "." + wheelTravel, rackTravel}
+			if w.rolls {
+				names = append(names, bodyRoll)
+			}
+		}
+	}
+	var out []kin.Column
+	for _, n := range names {
+		c, err := m.prog.Column(n)
+		if err != nil {
+			panic("studies: " + err.Error()) // every linkage has them
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// oneSided says that measures are of the drawn side alone where the other side does something else in heave; "" where
+// it does not, or where a side was asked for.
+func (m *mover) oneSided(columns []kin.Column, motions []travels) string {
+	sided := ""
+	for i := range columns {
+		terms, _ := columns[i].Terms()
+		for _, t := range terms {
+			if t.Side != kin.Once {
+				return ""
+			}
+			if _, err := m.prog.Column(otherSide(m.g).String() + "." + t.Name); err == nil && sided == "" && t.Measure.Name != wheelTravel {
+				sided = t.Name
+			}
+		}
+	}
+	differ := !m.prog.Symmetric() || slices.ContainsFunc(motions, func(t travels) bool { return t.way != way{} })
+	if sided == "" || !differ {
+		return ""
+	}
+	return fmt.Sprintf("the two sides of the car differ here, and the table lists the %s one; ask for the other with --measures %s.%s and so on", drawn(m.g), otherSide(m.g), sided)
+}
+
+// usualMeasures are those that a first look wants; steerMeasures come with them when the rack moves, rollMeasures when
+// the body rolls.
 var (
 	usualMeasures = []string{
 		"camber", "toe", "caster", "kingpin_inclination", "caster_trail", "kingpin_offset",
 		"half_track_change", "contact_x_change", "roll_centre_height", "camber_gain", "bump_steer",
 	}
-	steerMeasures  = []string{"steer_angle", "ackermann", "turn_radius"}
-	memberMeasures = []string{"length", "installation_ratio", "progression"}
+	steerMeasures = []string{"steer_angle", "ackermann", "turn_radius"}
+	rollMeasures  = []string{"camber_to_ground", "roll_camber", "roll_steer", "roll_centre_lateral"}
 )
 
+// memberMeasures are those that a first look wants of a member, by its kind.
+var memberMeasures = map[kin.Kind][]string{
+	kin.Damper:   {"length", "installation_ratio", "progression"},
+	kin.Spring:   {"length", "installation_ratio", "progression"},
+	kin.Strut:    {"length", "installation_ratio", "progression"},
+	kin.Distance: {"length"},
+	kin.Link:     {"bind"}, // a soft one has it
+	kin.Bar:      {"twist"},
+	kin.Shaft:    {"plunge", "joint_angle_inner", "joint_angle_outer"},
+}
+
 // columns finds the measures to tabulate; every one that is wrong is named.
-func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
-	travel := func(c kin.Column) bool { return c.Name == "wheel_travel" || c.Name == "rack_travel" }
+func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error) {
+	keys := m.keys(motions)
+	travel := func(c kin.Column) bool {
+		return slices.ContainsFunc(keys, func(k kin.Column) bool { return k.Name == c.Name })
+	}
+	rolls := slices.ContainsFunc(motions, func(t travels) bool { return t.way.rolls })
+	steered := slices.ContainsFunc(motions, func(t travels) bool { return len(t.rack) > 1 || t.rack[0] != 0 })
 	if every(names) {
-		return slices.DeleteFunc(m.prog.Columns(), travel), nil
+		return slices.DeleteFunc(m.prog.Columns(), func(c kin.Column) bool { return travel(c) || c.Name == bodyRoll && !rolls }), nil
 	}
 	var out []kin.Column
-	add := func(name string) {
-		if c, err := m.prog.Column(name); err == nil {
-			out = append(out, c)
-		}
-	}
 	if names == nil {
+		// Where the wheel that is not drawn moves alone, its side is the one to look at.
+		side := ""
+		if w := motions[0].way.wheels; w != kin.BothWheels && w != wheelsOf(drawn(m.g)) {
+			side = otherSide(m.g).String() + "."
+		}
+		add := func(name string) {
+			c, err := m.prog.Column(side + name)
+			if err != nil {
+				c, err = m.prog.Column(name) // what exists once
+			}
+			if err == nil {
+				out = append(out, c)
+			}
+		}
 		for _, n := range usualMeasures {
 			add(n)
 		}
@@ -170,21 +267,25 @@ func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
 				add(n)
 			}
 		}
+		if rolls {
+			for _, n := range rollMeasures {
+				add(n)
+			}
+		}
 		for _, member := range m.g.Members {
-			if member.Kind == kin.Damper || member.Kind == kin.Spring {
-				for _, n := range memberMeasures {
-					add(member.Name + "." + n)
-				}
+			for _, n := range memberMeasures[member.Kind] {
+				add(member.Name + "." + n)
 			}
 		}
 		return out, nil
 	}
 	var bad []string
+	hint := ""
 	for _, n := range names {
 		c, err := m.prog.Column(n)
 		switch {
 		case err != nil && !isMeasure(n):
-			bad = append(bad, files.NoMeasure(n))
+			bad, hint = append(bad, files.NoMeasure(n)), "; `trammel measures` lists every measure"
 		case err != nil:
 			bad = append(bad, err.Error())
 		case slices.ContainsFunc(out, func(o kin.Column) bool { return o.Name == c.Name }):
@@ -194,7 +295,7 @@ func (m *mover) columns(names []string, steered bool) ([]kin.Column, error) {
 		}
 	}
 	if bad != nil {
-		return nil, usagef("%s: %s; `trammel measures` lists every measure", m.g.Path, strings.Join(bad, "; "))
+		return nil, usagef("%s: %s%s", m.g.Path, strings.Join(bad, "; "), hint)
 	}
 	return out, nil
 }
@@ -206,59 +307,46 @@ func isMeasure(name string) bool {
 }
 
 // cycleSchema describes a table of positions and measures, of several motions or of one.
-func cycleSchema(columns []kin.Column, several bool) record.Schema {
+func cycleSchema(keys, columns []kin.Column, several bool) record.Schema {
 	s := record.Schema{Table: "cycle"}
 	if several {
 		s.Columns = append(s.Columns, record.Column{Name: motionColumn, Type: record.Text, Meaning: "Motion: heave moves the wheel, steer the rack."})
 	}
-	for _, name := range []string{"wheel_travel", "rack_travel"} {
-		ms, _ := kin.LookupMeasure(name)
-		s.Columns = append(s.Columns, record.Column{Name: ms.Column(""), Type: record.Float64, Unit: ms.Unit.String(), Meaning: meaningOf(ms, "")})
+	for i := range keys {
+		c := &keys[i]
+		s.Columns = append(s.Columns, record.Column{Name: columnOf(c), Type: record.Float64, Unit: c.Measure.Unit.String(), Meaning: meaningOf(c)})
 	}
 	for i := range columns {
 		c := &columns[i]
 		s.Columns = append(s.Columns, record.Column{
 			Name: columnOf(c), Type: record.Float64, Nullable: true,
-			Unit: c.Measure.Unit.String(), Meaning: meaningOf(c.Measure, c.Member),
+			Unit: c.Measure.Unit.String(), Meaning: meaningOf(c),
 		})
 	}
 	return s
 }
 
-// meaningOf is what a measure means, in a sentence.
-func meaningOf(m *kin.Measure, member string) string {
-	s := m.Line
-	if member != "" {
-		s = member + ": " + s
-	} else {
-		s = strings.ToUpper(s[:1]) + s[1:]
-	}
-	if m.Sign != "" {
-		s += " (" + m.Sign + ")"
-	}
-	return s + "."
-}
-
 // tabulate appends the rows of one motion.
-func (m *mover) tabulate(t *Table, columns []kin.Column, tr travels) error {
-	sweep := m.prog.NewSweep(kin.NewMotion("cycle", positions(tr.wheel, tr.rack)), columns)
+func (m *mover) tabulate(t *Table, keys, columns []kin.Column, tr *travels) error {
+	all := slices.Concat(keys, columns)
+	sweep := m.prog.NewSweep(tr.motion("cycle"), all)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
-		return usagef("%s", m.stopped(f, columns, tr.wheel, tr.rack))
+		return usagef("%s", m.stopped(f, columns, tr))
 	}
 	n := len(sweep.Motion.Positions)
-	first := len(t.Schema.Columns) - len(columns) // column of a measure
+	first := len(t.Schema.Columns) - len(all) // column of a measure
 	for i, p := range sweep.Motion.Positions {
 		t.Rows.Next()
 		if at := t.Rows.Index(motionColumn); at >= 0 {
 			t.Rows.Text(at, tr.name)
 		}
-		t.Rows.Float(first-2, p.Wheel)
-		t.Rows.Float(first-1, p.Rack)
-		for c := range columns {
-			if v := out[c*n+i]; !math.IsNaN(v) {
-				t.Rows.Float(first+c, v)
+		for c := range all {
+			v := out[c*n+i]
+			if all[c].Name == bodyRoll {
+				v = degreesOf(p)
 			}
+			number(t.Rows, first+c, v)
 		}
 	}
 	return t.Rows.Err()

@@ -255,7 +255,6 @@ func TestCycleSaysWhyThereIsNoValue(t *testing.T) {
 		measures []string
 		want     []string
 	}{
-		{[]string{"ackermann", "camber"}, []string{"ackermann has no value without the wheelbase; write vehicle: {wheelbase: 2500}"}},
 		{[]string{"front_view_swing_arm"}, []string{"front_view_swing_arm has no value at any of these positions; it has none farther than 1 km"}},
 		{[]string{"camber"}, nil},
 		{[]string{"all"}, nil},
@@ -283,7 +282,7 @@ func TestBuildersWordsForMeasures(t *testing.T) {
 		"scrub_radius":        "scrub_radius is no measure; write kingpin_offset",
 		"damper.motion_ratio": "write damper.installation_ratio, which is damper shortening per wheel travel",
 		"ride_steer":          "ride_steer is no measure; write bump_steer",
-		"anti_dive":           "anti_dive is not built yet",
+		"wheel_rate":          "wheel_rate is not built yet",
 	} {
 		_, err := Cycle(parallel(t, "mm"), CycleOptions{Wheel: []float64{0}, Measures: []string{name}})
 		if err == nil || !IsUsage(err) || !strings.Contains(err.Error(), want) {

@@ -318,7 +318,7 @@ func TestBindRefuses(t *testing.T) {
 	mm := text(t, "corncrake", "corncrake-front.yaml")
 	base := "format: 1\nstudy: a test\ngeometry: geometry.yaml\nvary:\n  upper_ball.z: {by: 5}\n"
 	for _, c := range []struct{ name, study, geometry, says string }{
-		{"straight over a grid", base + "motions:\n  both: {wheel_travel: [-30, 30], rack_travel: [-10, 10], positions: [3, 3]}\ntargets:\n  ratio: {measure: toe, in: both, straight: true, within: 0.01}\n", mm, "straight needs a motion in which one of wheel and rack moves"},
+		{"straight over a grid", base + "motions:\n  both: {wheel_travel: [-30, 30], rack_travel: [-10, 10], positions: [3, 3]}\ntargets:\n  ratio: {measure: toe, in: both, straight: true, within: 0.01}\n", mm, "straight needs a motion in which one travel alone moves"},
 		{"relative to a design that does not assemble", base + "motions:\n  heave: {wheel_travel: [-300, 300], positions: 5}\ntargets:\n  camber: {measure: camber, in: heave, hold: 0, within: 1, relative: design}\n", mm, "the design geometry does not go through every motion"},
 		{"a freedom too many", base + "targets:\n  camber: {measure: camber, place: {wheel_travel: 0}, value: 0, within: 1}\n", regexp.MustCompile(`(?m)^  tie_rod:.*\n`).ReplaceAllString(mm, ""), "freedom"},
 	} {

@@ -419,7 +419,7 @@ func TestColumnsOfRuns(t *testing.T) {
 	run(t, f, RunOptions{Dir: dir})
 	a := open(t, dir)
 	want := []string{"run", "stage", "block", "parent", "iteration", "status", "reason",
-		"place_motion", "place_wheel_travel_mm", "place_rack_travel_mm", "place_member",
+		"place_motion", "place_wheel_travel_mm", "place_rack_travel_mm", "place_body_roll_deg", "place_member",
 		"vary_upper_ball_z_mm", "vary_rack_mm", "vary_steering_arm_z_mm", "vary_pushrod_head_y_mm", "vary_damper_mount_mm",
 		"got_design_camber_deg", "got_design_toe_deg", "got_design_damper_installation_ratio", "got_design_damper_length_mm",
 		"got_camber_deg", "got_bump_steer_deg", "got_ratio", "got_stroke_mm", "got_damper_part_length_mm",
@@ -440,7 +440,7 @@ func TestColumnsOfRuns(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range want[11:] {
+	for _, name := range want[12:] {
 		c := row.Index(name)
 		switch {
 		case strings.HasPrefix(name, "met_"):

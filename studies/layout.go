@@ -3,6 +3,7 @@ package studies
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"trammel/kin"
@@ -35,6 +36,7 @@ const (
 	colMotion
 	colWheel
 	colRack
+	colRoll
 	colMember
 	colVary
 )
@@ -61,8 +63,9 @@ func (st *Study) runLayout() (*runColumns, error) {
 	add("status", record.Text, false, "", "What became of the run: ok, over_limit, cannot_assemble, folds or bad_geometry.")
 	add("reason", record.Text, true, "", "Why the run is not ok, in words.")
 	add("place_motion", record.Text, true, "", "Motion in which it failed, or broke its worst limit.")
-	add("place_wheel_travel_mm", record.Float64, true, "mm", "Wheel travel there.")
+	add("place_wheel_travel_mm", record.Float64, true, "mm", "Wheel travel there, of the wheels that the motion moves; where the body rolls, how far the ground is lifted.")
 	add("place_rack_travel_mm", record.Float64, true, "mm", "Rack travel there.")
+	add("place_body_roll_deg", record.Float64, true, "deg", "Body roll there.")
 	add("place_member", record.Text, true, "", "Member that gave way there.")
 	c.vary = colVary
 	for i := range st.Space.Dims {
@@ -73,7 +76,7 @@ func (st *Study) runLayout() (*runColumns, error) {
 		add(record.ColumnName("vary", st.Space.Choices[i].Name), record.Text, false, "", "Option chosen for "+st.Space.Choices[i].Name+".")
 	}
 	c.got = len(c.schema.Columns)
-	places := st.sweeps[len(st.sweeps)-1]
+	places := st.sweeps[st.places]
 	n := len(places.Motion.Positions)
 	for _, offset := range st.design {
 		col := &places.Columns[offset/n]
@@ -173,7 +176,7 @@ func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *opt
 	if o.Status == optimize.OverLimit {
 		c.fillWorst(rows, e)
 	}
-	places := e.values[len(e.values)-1]
+	places := e.values[e.st.places]
 	at := c.got
 	for _, offset := range e.st.design {
 		number(rows, at, places[offset])
@@ -210,8 +213,7 @@ func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
 	rows.Text(colReason, e.st.Program.Describe(f))
 	if e.sweep >= 0 {
 		rows.Text(colMotion, e.st.sweeps[e.sweep].Motion.Name)
-		rows.Float(colWheel, f.At.Wheel)
-		rows.Float(colRack, f.At.Rack)
+		place(rows, f.At)
 	}
 	if f.Member >= 0 {
 		rows.Text(colMember, e.st.File.Geometry.Members[f.Member].Name)
@@ -231,8 +233,14 @@ func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
 	m := e.st.sweeps[slot.Sweep].Motion
 	at := m.Positions[slot.Row]
 	rows.Text(colMotion, m.Name)
+	place(rows, at)
+}
+
+// place says where in a motion something is.
+func place(rows *record.Rows, at kin.Position) {
 	rows.Float(colWheel, at.Wheel)
 	rows.Float(colRack, at.Rack)
+	rows.Float(colRoll, degreesOf(at))
 }
 
 // curveColumns lays out the table of curves: every measure that the geometry has.
@@ -250,21 +258,42 @@ func (st *Study) curveLayout() *curveColumns {
 	add("run", record.Int64, false, "", "Number of the run.")
 	add("motion", record.Text, false, "", "Motion of the study.")
 	add("position", record.Int64, false, "", "Position in the motion, from 1.")
-	for _, col := range st.Program.Columns() {
-		add(columnOf(&col), record.Float64, true, col.Measure.Unit.String(), col.Measure.Line+signed(col.Measure.Sign)+".")
-		c.columns = append(c.columns, col)
+	c.columns = st.curveMeasures()
+	for i := range c.columns {
+		col := &c.columns[i]
+		add(columnOf(col), record.Float64, true, col.Measure.Unit.String(), meaningOf(col))
 	}
-	for _, s := range st.sweeps[:len(st.sweeps)-1] {
+	for _, s := range st.sweeps[:st.places] {
 		c.sweeps = append(c.sweeps, st.Program.NewSweep(s.Motion, c.columns))
 	}
 	return c
 }
 
-func signed(sign string) string {
-	if sign == "" {
-		return ""
+// curveMeasures are every measure of the drawn side and across, the travel of the other wheel where it has its own, and
+// what else the study asks.
+func (st *Study) curveMeasures() []kin.Column {
+	own, rolls := false, false
+	for _, s := range st.sweeps[:st.places] {
+		own = own || s.Motion.Rolls || s.Motion.Wheels != kin.BothWheels
+		rolls = rolls || s.Motion.Rolls
 	}
-	return "; " + sign
+	columns := slices.DeleteFunc(st.Program.Columns(), func(c kin.Column) bool { return c.Name == bodyRoll && !rolls })
+	add := func(name string) {
+		c, err := st.Program.Column(name)
+		if err == nil && !slices.ContainsFunc(columns, func(o kin.Column) bool { return columnOf(&o) == columnOf(&c) }) {
+			columns = append(columns, c)
+		}
+	}
+	if own {
+		add(otherSide(st.File.Geometry).String() + "." + wheelTravel)
+	}
+	for _, t := range st.targets {
+		add(t.Measure)
+	}
+	for i := range st.File.Limits {
+		add(st.File.Limits[i].Measure)
+	}
+	return columns
 }
 
 // fillCurves writes the rows of one run's curves: p solved anew through every motion. A motion that it
@@ -286,6 +315,9 @@ func (c *curveColumns) fillCurves(rows *record.Rows, run int64, p *optimize.Poin
 			rows.Text(1, sw.Motion.Name)
 			rows.Int(2, int64(i+1))
 			for k := range c.columns {
+				if c.columns[k].Name == bodyRoll {
+					values[k*n+i] = degreesOf(sw.Motion.Positions[i])
+				}
 				number(rows, 3+k, values[k*n+i])
 			}
 		}

@@ -57,19 +57,49 @@ const maxTravel = 10001
 // ParseTravel reads a travel as it is typed on the command line, in the unit of a geometry file:
 // FROM..TO:N for N evenly spaced positions with both ends, or one value. It returns mm.
 func ParseTravel(text string, u files.Unit) ([]float64, error) {
+	return parseRange(text, u, "-60..60:41", func(s string) (int64, error) { return parseLength(s, u) })
+}
+
+// mostRoll is in deg; a body that leans farther has turned over.
+const mostRoll = 45
+
+// ParseRoll reads a body roll as it is typed on the command line, in degrees: FROM..TO:N for N evenly spaced
+// positions with both ends, or one value.
+func ParseRoll(text string) ([]float64, error) {
+	// Angles go by 0.001 deg as lengths go by 0.001 mm, and the same rounding serves both.
+	return parseRange(text, files.Millimetre, "-3..3:13", func(s string) (int64, error) {
+		s = strings.TrimSpace(s)
+		s = strings.TrimSpace(strings.TrimSuffix(s, "deg"))
+		if commaForm.MatchString(s) {
+			return 0, usagef("%q has a decimal comma; write %s", s, strings.Replace(s, ",", ".", 1))
+		}
+		m := lengthForm.FindStringSubmatch(s)
+		if m == nil || m[4] != "" {
+			return 0, usagef("%q is no angle; write degrees such as 2.5", s)
+		}
+		n, err := parseLength(s, files.Millimetre)
+		if err == nil && (n > mostRoll*1000 || n < -mostRoll*1000) {
+			return 0, usagef("%s deg is too much; a body that leans by more than %d degrees has turned over", s, mostRoll)
+		}
+		return n, err
+	})
+}
+
+// parseRange reads FROM..TO:N or one value; what reads an end.
+func parseRange(text string, u files.Unit, example string, end func(string) (int64, error)) ([]float64, error) {
 	ends, count, spaced := strings.Cut(text, ":")
 	first, last, isRange := strings.Cut(ends, "..")
-	from, err := parseLength(first, u)
+	from, err := end(first)
 	if err != nil {
 		return nil, err
 	}
 	if !isRange {
 		if spaced {
-			return nil, usagef("%q counts positions of a single value; write FROM..TO:N such as -60..60:41", text)
+			return nil, usagef("%q counts positions of a single value; write FROM..TO:N such as %s", text, example)
 		}
 		return []float64{u.ToMM(from)}, nil
 	}
-	to, err := parseLength(last, u)
+	to, err := end(last)
 	if err != nil {
 		return nil, err
 	}

@@ -44,7 +44,7 @@ func measuredOf(m *kin.Measure) string {
 		return "corner"
 	}
 	var kinds []string
-	for k := kin.Link; k <= kin.Spring; k++ {
+	for k := kin.Link; k <= kin.Centre; k++ {
 		if m.Of.Has(k) {
 			kinds = append(kinds, k.String())
 		}
@@ -75,6 +75,8 @@ func MeasuresText() string {
 		fmt.Fprintf(&b, "    %s\n", m.Line)
 	}
 	b.WriteString("\nMEMBER stands for the name of a member in the geometry file: damper.length, rocker.angle.\n" +
+		"left. or right. before a name asks for that side of the car: right.camber, left.damper.length. Two of one unit can be\n" +
+		"added or taken from each other: right.toe - left.toe.\n" +
 		"trammel measures NAME says how one is defined. Axes are ISO 8855: x forward, y left, z up.\n")
 	return b.String()
 }

@@ -32,106 +32,177 @@ func newMover(g *files.Geometry) (*mover, error) {
 	return m, nil
 }
 
-// positions returns the grid of wheel and rack travels in mm, the rack + to the left of the car.
-func positions(wheel, rack []float64) []kin.Position {
-	var out []kin.Position
-	for _, z := range wheel {
-		for _, r := range rack {
-			out = append(out, kin.Position{Wheel: z, Rack: r})
-		}
-	}
-	return out
-}
-
 // closes tells whether the linkage can be measured along a straight path of travel from design, and the
 // failure if not. It goes in strides short enough to stay on its branch. Columns that look at both sides
 // of the car ask the same of the other wheel.
-func (m *mover) closes(columns []kin.Column, to kin.Position) (kin.Failure, bool) {
-	const stride = 2 // mm
-	n := int(math.Ceil(max(math.Abs(to.Wheel), math.Abs(to.Rack))/stride)) + 1
-	// The wheel goes first and then the rack, as in every sweep.
+func (m *mover) closes(w way, columns []kin.Column, to kin.Position) (kin.Failure, bool) {
+	const stride = 2            // mm
+	const lean = 0.15 * radians // about as much at the wheel
+	n := int(math.Ceil(max(math.Abs(to.Wheel)/stride, math.Abs(to.Roll)/lean, math.Abs(to.Rack)/stride))) + 1
+	// The wheel goes first, then the roll and then the rack, as in every sweep.
 	var ps []kin.Position
-	for i := 1; i <= n; i++ {
-		k := float64(i) / float64(n)
-		ps = append(ps, kin.Position{Wheel: to.Wheel * k})
-	}
-	for i := 1; i <= n; i++ {
-		k := float64(i) / float64(n)
-		ps = append(ps, kin.Position{Wheel: to.Wheel, Rack: to.Rack * k})
+	for axis := range 3 {
+		for i := 1; i <= n; i++ {
+			k := float64(i) / float64(n)
+			p := kin.Position{Wheel: to.Wheel * k}
+			if axis > 0 {
+				p.Wheel, p.Roll = to.Wheel, to.Roll*k
+			}
+			if axis > 1 {
+				p.Roll, p.Rack = to.Roll, to.Rack*k
+			}
+			ps = append(ps, p)
+		}
 	}
 	ps = slices.Compact(ps)
-	sweep := m.prog.NewSweep(kin.NewMotion("reach", ps), columns)
+	sweep := m.prog.NewSweep(kin.NewMotion("reach", w.wheels, w.rolls, ps), columns)
 	_, f := m.state.Run(sweep, make([]float64, sweep.Size()))
 	return f, f.Status == kin.OK
 }
 
-// reachStep is to how much of a mm the end of the closing range is found.
-const reachStep = 0.01
+// How closely the end of the closing range is found.
+const (
+	reachStep = 0.01           // mm
+	reachLean = 0.01 * radians // rad
+)
 
-// reach returns how far towards to the linkage closes, from a place at which it does, and the failure
-// just beyond; no failure when it closes all the way.
-func (m *mover) reach(columns []kin.Column, from, to kin.Position) (kin.Position, kin.Failure) {
-	f, ok := m.closes(columns, to)
+// reach returns how far along a travel the linkage closes, from a place at which it does to the value to, and the
+// failure just beyond; no failure when it closes all the way.
+func (m *mover) reach(w way, columns []kin.Column, a axis, from kin.Position, to float64) (float64, kin.Failure) {
+	f, ok := m.closes(w, columns, a.with(from, to))
 	if ok {
 		return to, kin.Failure{}
 	}
-	length := max(math.Abs(to.Wheel-from.Wheel), math.Abs(to.Rack-from.Rack))
-	at := func(k float64) kin.Position {
-		return kin.Position{Wheel: from.Wheel + k*(to.Wheel-from.Wheel), Rack: from.Rack + k*(to.Rack-from.Rack)}
+	start, fine := a.of(from), reachStep
+	if a == alongRoll {
+		fine = reachLean
 	}
 	lo, hi := 0.0, 1.0
-	for (hi-lo)*length > reachStep {
+	for (hi-lo)*math.Abs(to-start) > fine {
 		mid := (lo + hi) / 2
-		if g, ok := m.closes(columns, at(mid)); ok {
+		if g, ok := m.closes(w, columns, a.with(from, start+mid*(to-start))); ok {
 			lo = mid
 		} else {
 			hi, f = mid, g
 		}
 	}
-	return at(lo), f
+	return start + lo*(to-start), f
 }
 
 // stopped says in a sentence without its end where a motion stops and how far it goes, such as
 // "larch-front.yaml: at wheel_travel -52 mm pushrod and rocker line up; the wheel closes from -51.3 to
-// +60 mm". wheel and rack are all the travels that were asked for, and columns what was to be measured.
-func (m *mover) stopped(f kin.Failure, columns []kin.Column, wheel, rack []float64) string {
-	u := m.g.Units
-	at := f.At
-	name := func(axis string, mm float64) string {
-		return axis + " " + shortLength(mm, u, nearest) + " " + u.String()
-	}
-	place := name("wheel_travel", at.Wheel)
-	if at.Rack != 0 {
-		place += " with " + name("rack_travel", at.Rack)
-	}
+// +60 mm". tr is all that was asked for, and columns what was to be measured.
+func (m *mover) stopped(f kin.Failure, columns []kin.Column, tr *travels) string {
+	at, w := f.At, tr.way
 	other := ""
-	if _, ok := m.closes(nil, at); ok && at.Rack != 0 {
+	if _, ok := m.closes(w, nil, at); ok && (at.Rack != 0 || w.wheels != kin.BothWheels) {
 		other = " on the other side of the car"
 	}
-	// Is it the wheel alone that fails on the way, with the rack centred?
-	word, values := "wheel", wheel
-	along := func(mm float64) kin.Position { return kin.Position{Wheel: mm} }
-	from := kin.Position{}
-	if _, ok := m.closes(columns, kin.Position{Wheel: at.Wheel}); ok && at.Rack != 0 {
-		word, values = "rack", rack
-		from = kin.Position{Wheel: at.Wheel}
-		along = func(mm float64) kin.Position { return kin.Position{Wheel: at.Wheel, Rack: mm} }
+	// Which travel is it that fails on the way, those after it in the order of a sweep being at 0?
+	axes := []axis{alongWheel, alongRoll, alongRack}
+	along, from := alongWheel, kin.Position{}
+	for _, a := range axes {
+		along = a
+		to := a.with(from, a.of(at))
+		if _, ok := m.closes(w, columns, to); !ok || to == at {
+			break
+		}
+		from = to
 	}
-	least, most := min(slices.Min(values), 0), max(slices.Max(values), 0)
-	lo, below := m.reach(columns, from, along(least))
-	hi, above := m.reach(columns, from, along(most))
-	first, last := lo.Wheel, hi.Wheel
-	if word == "rack" {
-		first, last = lo.Rack, hi.Rack
-	}
+	least, most := along.ends(tr)
+	lo, below := m.reach(w, columns, along, from, least)
+	hi, above := m.reach(w, columns, along, from, most)
 	why := f
 	for _, g := range []kin.Failure{below, above} {
-		if g.Status != kin.OK && word == "wheel" && (g.At.Wheel < 0) == (at.Wheel < 0) {
+		if g.Status != kin.OK && along != alongRack && (along.of(g.At) < 0) == (along.of(at) < 0) {
 			why = g // nearer to the cause than the failure of a whole step
 		}
 	}
-	return fmt.Sprintf("%s: at %s %s%s; the %s closes from %s to %s %s", m.g.Path, place, m.prog.Describe(why), other,
-		word, shortLength(first, u, inward), shortLength(last, u, inward), u)
+	u := m.g.Units
+	return fmt.Sprintf("%s: at %s %s%s; %s from %s to %s", m.g.Path, m.sayAt(w, at), m.prog.Describe(why), other,
+		w.goes(along), along.short(lo, u, inward), along.say(hi, u, inward))
+}
+
+// sayAt says where something is: wheel_travel -52 mm with rack_travel +30 mm.
+func (m *mover) sayAt(w way, at kin.Position) string {
+	var words []string
+	for _, a := range []axis{alongWheel, alongRoll, alongRack} {
+		if a.of(at) != 0 || a == alongWheel && !w.rolls || a == alongRoll && w.rolls {
+			words = append(words, a.String()+" "+a.say(a.of(at), m.g.Units, nearest))
+		}
+	}
+	text := strings.Join(words, " with ")
+	if w.wheels != kin.BothWheels {
+		text += ", the " + w.side() + " wheel alone,"
+	}
+	return text
+}
+
+// axis is one of the travels of a position.
+type axis uint8
+
+const (
+	alongWheel axis = iota
+	alongRoll
+	alongRack
+)
+
+// String returns the travel's name in a study file.
+func (a axis) String() string { return [...]string{wheelTravel, bodyRoll, rackTravel}[a] }
+
+func (a axis) of(p kin.Position) float64 { return [...]float64{p.Wheel, p.Roll, p.Rack}[a] }
+
+// with returns p with this travel at v.
+func (a axis) with(p kin.Position, v float64) kin.Position {
+	*[...]*float64{&p.Wheel, &p.Roll, &p.Rack}[a] = v
+	return p
+}
+
+// ends returns how far a motion goes along the travel, 0 counted in, as positions count it.
+func (a axis) ends(tr *travels) (least, most float64) {
+	values, scale := [...][]float64{tr.wheel, tr.roll, tr.rack}[a], 1.0
+	if a == alongRoll {
+		scale = radians
+	}
+	return min(slices.Min(values), 0) * scale, max(slices.Max(values), 0) * scale
+}
+
+// short is a travel as a number with its sign in the unit of the file, or in degrees.
+func (a axis) short(v float64, u files.Unit, to rounding) string {
+	if a == alongRoll {
+		return shortNumber(v/radians, 2, to)
+	}
+	return shortLength(v, u, to)
+}
+
+func (a axis) say(v float64, u files.Unit, to rounding) string {
+	if a == alongRoll {
+		return a.short(v, u, to) + " deg"
+	}
+	return a.short(v, u, to) + " " + u.String()
+}
+
+// side is the wheel that travels alone.
+func (w way) side() string {
+	if w.wheels == kin.LeftWheel {
+		return "left"
+	}
+	return "right"
+}
+
+// goes begins a sentence about how far a travel goes.
+func (w way) goes(a axis) string {
+	switch {
+	case a == alongRack:
+		return "the rack closes"
+	case a == alongRoll:
+		return "the body rolls"
+	case w.rolls:
+		return "with the body level the wheels close"
+	case w.wheels != kin.BothWheels:
+		return "the " + w.side() + " wheel closes"
+	}
+	return "the wheel closes"
 }
 
 type rounding int
@@ -144,15 +215,21 @@ const (
 // shortLength is a travel in mm as a signed length in the unit of the file: a tenth of a millimetre or
 // a hundredth of an inch are enough to look for a cause.
 func shortLength(mm float64, u files.Unit, to rounding) string {
-	v, per, digits := mm, 10.0, 1
 	if u == files.Inch {
-		v, per, digits = mm/25.4, 100.0, 2
+		return shortNumber(mm/25.4, 2, to)
 	}
-	if to == inward {
+	return shortNumber(mm, 1, to)
+}
+
+// shortNumber is a number with its sign and at most so many digits after the point.
+func shortNumber(v float64, digits int, to rounding) string {
+	if per := math.Pow10(digits); to == inward {
 		v = math.Trunc(v*per+math.Copysign(1e-6, v)) / per
 	}
 	s := strconv.FormatFloat(v+0, 'f', digits, 64)
-	s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	if digits > 0 {
+		s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	}
 	if s == "" || s == "-" || s == "-0" {
 		return "0"
 	}

@@ -51,7 +51,7 @@ func (c *check) remarks() files.Problems {
 func (c *check) pointAt(i int) files.Problem {
 	p := &c.g.Points[i]
 	file := c.g.Path
-	if c.g.TablePath != "" {
+	if p.InTable {
 		file = c.g.TablePath
 	}
 	return files.Problem{File: file, Position: p.Pos, Path: "points." + p.Name}
@@ -75,7 +75,7 @@ func (c *check) wheelRemarks(note func(p files.Problem, format string, args ...a
 			if p.Z < centre.Z-radius-belowGround && !slices.Contains(low, name) {
 				low = append(low, name)
 			}
-			if m.Kind == kin.Rocker || m.Kind == kin.Arm && k < 2 || m.Kind != kin.Arm && m.Bodies[k] != kin.Upright {
+			if !onCarrier(m, k) {
 				continue
 			}
 			nearest, lowest = min(nearest, r3.Norm(r3.Sub(p, centre))), min(lowest, p.Z)
@@ -89,11 +89,67 @@ func (c *check) wheelRemarks(note func(p files.Problem, format string, args ...a
 	case low != nil:
 		note(at, "%s below the ground, which lies loaded_radius (%s) below %s; look at the height of %s and at loaded_radius",
 			stand(low), c.length(radius), c.g.Wheel.Centre, c.g.Wheel.Centre)
+	case math.IsInf(lowest, 1): // the carrier has no points but pivots
 	case lowest > centre.Z+radius:
-		note(at, "every point of the upright stands above the top of the wheel; look at the height of %s", c.g.Wheel.Centre)
+		note(at, "every point of the %s stands above the top of the wheel; look at the height of %s", c.carrier(), c.g.Wheel.Centre)
 	case nearest > 2*radius:
-		note(at, "%s lies %s from the nearest point of the upright, farther than the wheel is high; look at its coordinates", c.g.Wheel.Centre, c.length(nearest))
+		note(at, "%s lies %s from the nearest point of the %s, farther than the wheel is high; look at its coordinates", c.g.Wheel.Centre, c.length(nearest), c.carrier())
 	}
+}
+
+// bodyOf is the body that a point of a member lies on, without its side; "" where a member has no such body.
+func bodyOf(m *files.Member, point int) string {
+	k := point
+	switch m.Kind {
+	case kin.Arm, kin.HArm:
+		k = point / 2 // pivots, then balls
+	case kin.Rocker:
+		k = 0
+	}
+	if k >= len(m.Bodies) {
+		return ""
+	}
+	return bare(m.Bodies[k])
+}
+
+// bare is a body's name without its side.
+func bare(body string) string {
+	for _, side := range []string{"left.", "right."} {
+		if b, ok := strings.CutPrefix(body, side); ok {
+			return b
+		}
+	}
+	return body
+}
+
+// onCarrier tells whether a point of a member is one that what carries the wheel has near it: not the pivots of an arm
+// that is one piece with the carrier, which may be far away.
+func onCarrier(m *files.Member, point int) bool {
+	if m.Kind == kin.Hinge || m.Kind == kin.Ball {
+		return false
+	}
+	b := bodyOf(m, point)
+	return b == kin.Upright || b == kin.Axle
+}
+
+// carrier is what carries the wheel: the upright, or an axle.
+func (c *check) carrier() string {
+	if c.beam() {
+		return kin.Axle
+	}
+	return kin.Upright
+}
+
+// beam tells whether one axle carries both wheels.
+func (c *check) beam() bool {
+	for i := range c.g.Members {
+		for _, b := range c.g.Members[i].Bodies {
+			if b == kin.Axle {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // stand begins a sentence about points: a stands, a and b stand.
@@ -129,7 +185,7 @@ func (c *check) drives(rocker string) bool {
 	links := 0
 	for i := range c.g.Members {
 		m := &c.g.Members[i]
-		if !slices.Contains(m.Bodies, rocker) {
+		if !slices.ContainsFunc(m.Bodies, func(b string) bool { return bare(b) == rocker }) {
 			continue
 		}
 		if m.Kind != kin.Link {
@@ -151,7 +207,7 @@ func (c *check) ratios(member string) []float64 {
 	at := []kin.Position{{Wheel: -u.ToMM(t.Droop)}, {}, {Wheel: u.ToMM(t.Bump)}}
 	out := make([]float64, len(at))
 	if t.Droop > 0 && t.Bump > 0 {
-		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", at), []kin.Column{col}), out); f.Status == kin.OK {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", kin.BothWheels, false, at), []kin.Column{col}), out); f.Status == kin.OK {
 			return out
 		}
 	}

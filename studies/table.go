@@ -181,7 +181,7 @@ const textWidth = 110
 const motionColumn = "motion"
 
 // keyColumns say where a row is; they stand at the left of every block.
-var keyColumns = []string{record.RunColumn, motionColumn, "wheel_travel_mm", "rack_travel_mm"}
+var keyColumns = []string{record.RunColumn, motionColumn, "wheel_travel_mm", "left_wheel_travel_mm", "right_wheel_travel_mm", "rack_travel_mm", "body_roll_deg"}
 
 // writeText writes aligned columns under their names, folded at underscores, and their units. A table
 // too wide for a terminal goes on in further blocks, each with the columns that say where a row is.
@@ -234,7 +234,7 @@ func (t *Table) textColumn(i int) textColumn {
 	out := textColumn{left: c.Type == record.Text, cells: make([]string, t.Rows.Len())}
 	name := c.Name
 	if c.Unit != "" {
-		for _, suffix := range []string{"_deg_per_mm", "_per_mm", "_percent", "_deg", "_mm", "_in"} {
+		for _, suffix := range []string{"_deg_per_deg", "_deg_per_mm", "_per_mm", "_percent", "_deg", "_mm", "_in"} {
 			if s, ok := strings.CutSuffix(c.Name, suffix); ok {
 				name = s
 				break

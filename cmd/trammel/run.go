@@ -150,7 +150,6 @@ func suggest(root *cobra.Command, word string) string {
 
 // laterFlags are flags of commands to come, and what to do meanwhile.
 var laterFlags = map[string]string{
-	"roll":    "this build moves the wheel and the rack; use --travel and --rack",
 	"html":    "use --format csv and a program that draws",
 	"from":    "put the best points of the last night into the geometry with trammel export",
 	"shard":   "run the whole study on one machine",

@@ -10,9 +10,6 @@ import (
 // laterMeasures are measures that are planned; a table of measures that has one of them wins.
 var laterMeasures = []string{"wheel_rate", "ride_frequency", "roll_stiffness", "tilt", "clearance", "force"}
 
-// NeedsWheelbase tells whether a measure has no value without a wheelbase.
-func NeedsWheelbase(measure string) bool { return vehicleNeeds[measure].wheelbase }
-
 // needs is what a measure must know of the vehicle.
 type needs struct {
 	wheelbase, centre, brake, drive bool
