@@ -16,7 +16,6 @@ func (s *State) setCorner(k int) Failure {
 	if f := s.setRows(c); f.Status != OK {
 		return f
 	}
-	s.prepare(&c.spec.plan)
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
 	d.t.Z = c.height
@@ -38,6 +37,7 @@ func (s *State) setRows(c *corner) Failure {
 			return f
 		}
 	}
+	s.prepare(&c.spec.plan)
 	return Failure{}
 }
 
