@@ -356,3 +356,91 @@ func TestDoubledLinks(t *testing.T) {
 		}
 	})
 }
+
+// drawCoarse draws an upright or an axle on links between places of a coarse grid, where much lines up; often the last
+// is where the first is.
+func drawCoarse(t *rapid.T) *kin.Linkage {
+	b := &kintest.Builder{}
+	carrier, across, most := kin.Upright, false, 7
+	if rapid.Bool().Draw(t, "axle") {
+		carrier, across, most = kin.Axle, true, 5
+	}
+	b.Point("wheel_centre", 0, 700, 250).Wheel("wheel_centre", 0, 0, 250)
+	place := rapid.IntRange(-2, 2)
+	for i := range rapid.IntRange(most-2, most).Draw(t, "links") {
+		n := strconv.Itoa(i + 1)
+		for _, end := range []string{"p", "q"} {
+			y := 100 * float64(place.Draw(t, "y"))
+			if !across {
+				y += map[string]float64{"p": 200, "q": 600}[end]
+			}
+			b.Point(end+n, 100*float64(place.Draw(t, "x")), y, 250+100*float64(place.Draw(t, "z")))
+		}
+		if across {
+			b.Across("link"+n, kin.Link, []string{"p" + n, "q" + n}, []string{kin.Frame, carrier})
+		} else {
+			b.Link("link"+n, "p"+n, "q"+n, kin.Frame, carrier)
+		}
+	}
+	if n := len(b.L.Members); rapid.Bool().Draw(t, "twins") {
+		b.L.Members[n-1].Points = b.L.Members[0].Points
+	}
+	return &b.L
+}
+
+// TestCoarseDesigns: what is said is whole, and it is said of exactly the designs that are refused without a member's
+// name, or that come near to it.
+func TestCoarseDesigns(t *testing.T) {
+	const some = `link\d(, link\d)*( and link\d)?`
+	whole := regexp.MustCompile(`^(; )?at design ((` + some + ` (nearly )?(work against the same freedoms?(: \d of their constraints hold nothing new)?|` +
+		`holds nothing there that moves|(holds? the (wheel's height|height of the (left|right) wheel|heights of both wheels) as well, so that (it cannot|neither can) travel` +
+		`|locks? (roll|heave)|ties? the travel of one wheel to that of the other)(, and \d of their constraints holds? nothing new)?)(; )?)+` +
+		`(, (and|but) )?)?(the (upright|axle) is (still |nearly )?free,? (beside (its wheel's travel|the travel of its two wheels), )?` +
+		`to (turn|shift) [a-z0-9 ]+(, where an error in one of their lengths comes out about \d+ times as large)?)?` +
+		`(; (any one of |either |)link\d(, link\d)*( or link\d)? could let go; if it lives on its bushes, mark a link soft \(link\d: {..., soft: true}\), and its bind is measured)?$`)
+	advice := regexp.MustCompile(`mark a link soft \((link\d)`)
+	refused, counted, helped := 0, 0, 0
+	rapid.Check(t, func(rt *rapid.T) {
+		l := drawCoarse(rt)
+		prog, err := kin.Compile(l)
+		if err != nil {
+			if _, text, ok := strings.Cut(err.Error(), "; at design "); ok {
+				counted++
+				if text = "at design " + text; !whole.MatchString(text) {
+					rt.Errorf("no sentence: %s", text)
+				}
+				// With the link soft that it names, nothing is left free that was not free before.
+				if name := advice.FindStringSubmatch(text); name != nil && !strings.Contains(text, "free") {
+					l.Members[slices.IndexFunc(l.Members, func(m kin.Member) bool { return m.Name == name[1] })].Soft = true
+					if prog, err = kin.Compile(l); err == nil {
+						helped++
+						if c := prog.Condition(prog.Points()); math.IsInf(c, 1) {
+							rt.Errorf("it stays singular without %s: %s", name[1], prog.Explain(prog.Points()))
+						}
+					}
+				}
+			}
+			return
+		}
+		text := prog.Explain(prog.Points())
+		f := prog.NewState().SetDesign(prog.Points())
+		singular := f.Status == kin.BadGeometry && f.Member < 0
+		near := strings.Contains(text, "nearly")
+		switch {
+		case singular && (text == "" || near):
+			rt.Errorf("it is singular, but: %q (%g)", text, prog.Condition(prog.Points()))
+		case f.Status == kin.BadGeometry && !singular && text != "":
+			rt.Errorf("%s, but: %s", prog.Describe(f), text)
+		case f.Status == kin.OK && text != "" && !near:
+			rt.Errorf("it assembles, but: %s", text)
+		case text != "" && !whole.MatchString(text):
+			rt.Errorf("no sentence: %s", text)
+		}
+		if singular {
+			refused++
+		}
+	})
+	if refused == 0 || counted == 0 || helped == 0 {
+		t.Errorf("%d singular designs, %d counts, %d with advice", refused, counted, helped)
+	}
+}
