@@ -224,15 +224,24 @@ func (b *builder) held(a *steeringSpec) ref {
 	return b.g.norm(b.sub(b.at(a.ends[0]), b.at(a.ends[1])))
 }
 
-// offsets is how far ahead and how far inboard of a place the steering axis passes at its height, along and across
-// the wheel's ground line.
+// offsets is how far ahead and how far inboard of a place the steering axis passes at its height above the ground, along
+// and across the wheel's ground line.
 func (b *builder) offsets(at ref) (ahead, inboard ref) {
 	p, k, _ := b.steering()
-	q := b.add(p, b.times(b.div(b.diff(b.z(at), b.z(p)), b.z(k)), k))
-	d, s := b.sub(q, at), b.spin()
-	n := b.g.one(opSqrt, b.sum(b.square(b.x(s)), b.square(b.y(s))))
-	ahead = b.div(b.diff(b.mul(b.x(d), b.y(s)), b.mul(b.y(d), b.x(s))), n)
-	inboard = b.minus(b.div(b.sum(b.mul(b.x(d), b.x(s)), b.mul(b.y(d), b.y(s))), n))
+	s := b.spin()
+	if !b.rolls {
+		q := b.add(p, b.times(b.div(b.diff(b.z(at), b.z(p)), b.z(k)), k))
+		d := b.sub(q, at)
+		n := b.g.one(opSqrt, b.sum(b.square(b.x(s)), b.square(b.y(s))))
+		ahead = b.div(b.diff(b.mul(b.x(d), b.y(s)), b.mul(b.y(d), b.x(s))), n)
+		inboard = b.minus(b.div(b.sum(b.mul(b.x(d), b.x(s)), b.mul(b.y(d), b.y(s))), n))
+		return ahead, inboard
+	}
+	n := b.normal()
+	q := b.add(p, b.times(b.div(b.dot(n, b.sub(at, p)), b.dot(n, k)), k))
+	d, line := b.sub(q, at), b.cross(s, n)
+	ahead = b.div(b.dot(d, line), b.g.norm(line))
+	inboard = b.minus(b.div(b.dot(d, s), b.g.norm(line))) // d is level to the ground
 	return ahead, inboard
 }
 
