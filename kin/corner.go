@@ -18,12 +18,13 @@ func (s *State) setCorner(k int) Failure {
 			return f
 		}
 	}
+	s.prepare(&c.spec.plan)
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
 	d.t.Z = c.height
 	if s.errors != nil {
-		if f := s.assemble(c, d); f.Status != OK {
-			return f
+		if f := s.assemble(c, d); f != nil {
+			return *f
 		}
 	} else if f := s.solveDesign(c, d); f.Status != OK {
 		return f
@@ -84,9 +85,9 @@ func (s *State) setRow(c *corner, i int) Failure {
 
 // solveDesign orders the rows by pivoting and factors the design pose.
 func (s *State) solveDesign(c *corner, d *pose) Failure {
-	if f := s.evaluate(c, d); f.Status != OK {
+	if f := s.evaluate(c, d); f != nil {
 		f.Status = BadGeometry
-		return f
+		return *f
 	}
 	var scaled matrix5
 	for i := range 25 {
@@ -109,7 +110,7 @@ func (s *State) solveDesign(c *corner, d *pose) Failure {
 }
 
 // assemble solves the design pose of parts that err, from where they were drawn.
-func (s *State) assemble(c *corner, d *pose) Failure {
+func (s *State) assemble(c *corner, d *pose) *Failure {
 	d.order = c.order
 	return s.settle(c, d)
 }

@@ -6,14 +6,25 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// forward computes the nodes of a plan, each to its level but no higher than top. Bodies that carry must stand
+// prepare computes what of a plan depends on the design alone.
+func (s *State) prepare(p *plan) {
+	for i := range p.still {
+		if st := &p.still[i]; st.op.vector() {
+			s.forwardVector(st, st.l)
+		} else {
+			s.forwardScalar(st, st.l)
+		}
+	}
+}
+
+// forward computes the nodes of a plan that move, each to its level but no higher than top. Bodies that carry must stand
 // (their rigids loaded). It fails where a follower cannot close.
-func (s *State) forward(p *plan, top level) Failure {
+func (s *State) forward(p *plan, top level) *Failure {
 	for i := range p.steps {
 		st := &p.steps[i]
 		l := min(st.l, top)
 		if st.op == opClose {
-			if f := s.close(int(st.i), st, l); f.Status != OK {
+			if f := s.close(int(st.i), st, l); f != nil {
 				return f
 			}
 			continue
@@ -24,7 +35,7 @@ func (s *State) forward(p *plan, top level) Failure {
 			s.forwardScalar(st, l)
 		}
 	}
-	return Failure{}
+	return nil
 }
 
 func (s *State) forwardVector(st *step, l level) {
@@ -100,6 +111,10 @@ func (s *State) forwardVector(st *step, l level) {
 
 func (s *State) forwardScalar(st *step, l level) {
 	o := &s.num[st.at]
+	if l == levelValue && st.op >= opX && st.op <= opLinear {
+		s.forwardValue(st, o)
+		return
+	}
 	switch st.op {
 	case opConst:
 		*o = jet{st.k}
@@ -190,6 +205,30 @@ func (s *State) forwardScalar(st *step, l level) {
 	}
 }
 
+// forwardValue is forwardScalar for the commonest operations where only values are asked for.
+func (s *State) forwardValue(st *step, o *jet) {
+	switch st.op {
+	case opX:
+		o[0] = s.vec[st.a][0].X
+	case opY:
+		o[0] = s.vec[st.a][0].Y
+	case opZ:
+		o[0] = s.vec[st.a][0].Z
+	case opDot:
+		o[0] = r3.Dot(s.vec[st.a][0], s.vec[st.b][0])
+	case opSum:
+		o[0] = s.num[st.a][0] + s.num[st.b][0]
+	case opDiff:
+		o[0] = s.num[st.a][0] - s.num[st.b][0]
+	case opMul:
+		o[0] = s.num[st.a][0] * s.num[st.b][0]
+	case opDiv:
+		o[0] = s.num[st.a][0] / s.num[st.b][0]
+	default:
+		o[0] = st.k * s.num[st.a][0]
+	}
+}
+
 // unary returns a function of one number with its first three derivatives.
 func unary(o op, x float64) (f [4]float64) {
 	switch o {
@@ -242,7 +281,7 @@ func (o *jet) divide(a, b *jet, l level) {
 }
 
 // close turns follower i to where its ball or rod puts it, and takes the derivatives of its angle.
-func (s *State) close(i int, st *step, l level) Failure {
+func (s *State) close(i int, st *step, l level) *Failure {
 	spec := &s.prog.followers[i]
 	f := &s.follow[i]
 	b := &s.body[bodyFollower+i]
@@ -255,17 +294,19 @@ func (s *State) close(i int, st *step, l level) Failure {
 		sn, c := math.Sincos(o[0])
 		f.stand(b, c, sn)
 		f.carry(b, o, l)
-		return Failure{}
+		return nil
 	}
 	far := &s.vec[st.a]
 	c, sn, ok := f.angle(spec.how, far[0])
 	if !ok {
-		return Failure{Status: CannotAssemble, Member: spec.rod}
+		return s.fail(Failure{Status: CannotAssemble, Member: spec.rod})
 	}
 	f.stand(b, c, sn)
-	o[0] = math.Atan2(sn, c)
+	if st.angle {
+		o[0] = math.Atan2(sn, c)
+	}
 	if l == levelValue {
-		return Failure{}
+		return nil
 	}
 	// C(far, θ) = 0 with gradients g with far and −g·τ with θ, τ the place's slope with θ and σ the slope of τ.
 	r := b.turn(f.arm)
@@ -285,7 +326,7 @@ func (s *State) close(i int, st *step, l level) Failure {
 		o[4] = f.second(spec.how, e, far[4], far[1], far[3], tau, sigma, o[1], o[3]) * inv
 	}
 	f.carry(b, o, l)
-	return Failure{}
+	return nil
 }
 
 // second returns θ”·(e·τ) from the second derivative of the far end, its two first ones, and those of θ.

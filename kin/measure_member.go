@@ -71,7 +71,7 @@ var memberMeasures = []Measure{
 		Line: "bend of a drive shaft's outer joint",
 		Long: "Angle between the shaft and the wheel's axis.",
 		build: func(b *builder) ref {
-			return b.bend(b.wheel().body, b.s, b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
+			return b.bend(b.wheel().body, b.k(), b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
 		}},
 }
 

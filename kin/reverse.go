@@ -15,8 +15,13 @@ type bars struct {
 // reverse runs a plan backwards from the bars that its outputs hold, and leaves them zero again. Followers pass
 // theirs on; what carriers and drivers have is left for pullCarrier.
 func (s *State) reverse(p *plan, top level) {
-	for i := len(p.steps) - 1; i >= 0; i-- {
-		st := &p.steps[i]
+	s.reverseSteps(p.steps, top)
+	s.reverseSteps(p.still, top)
+}
+
+func (s *State) reverseSteps(steps []step, top level) {
+	for i := len(steps) - 1; i >= 0; i-- {
+		st := &steps[i]
 		l := min(st.l, top)
 		switch {
 		case st.op == opClose:
@@ -31,9 +36,9 @@ func (s *State) reverse(p *plan, top level) {
 
 func (s *State) reverseVector(st *step, l level) {
 	bo := &s.bar.vec[st.at]
-	zero := true
-	for k := range slotsOf(l) {
-		zero = zero && bo[k] == r3.Vec{}
+	zero := bo[0] == r3.Vec{}
+	for k := 1; zero && k < slotsOf(l); k++ {
+		zero = bo[k] == r3.Vec{}
 	}
 	if zero {
 		return
@@ -99,7 +104,17 @@ func (s *State) reverseVector(st *step, l level) {
 
 func (s *State) reverseScalar(st *step, l level) {
 	bo := &s.bar.num[st.at]
-	if *bo == (jet{}) {
+	if l == levelValue {
+		x := bo[0]
+		if x == 0 {
+			return
+		}
+		if st.op >= opX && st.op <= opLinear {
+			bo[0] = 0
+			s.reverseValue(st, x)
+			return
+		}
+	} else if *bo == (jet{}) {
 		return
 	}
 	b := *bo
@@ -189,6 +204,37 @@ func (s *State) reverseScalar(st *step, l level) {
 	}
 }
 
+// reverseValue is reverseScalar for the commonest operations where only values are asked for.
+func (s *State) reverseValue(st *step, x float64) {
+	num, vec := s.bar.num, s.bar.vec
+	switch st.op {
+	case opX:
+		vec[st.a][0].X += x
+	case opY:
+		vec[st.a][0].Y += x
+	case opZ:
+		vec[st.a][0].Z += x
+	case opDot:
+		vec[st.a][0] = axpy(vec[st.a][0], x, s.vec[st.b][0])
+		vec[st.b][0] = axpy(vec[st.b][0], x, s.vec[st.a][0])
+	case opSum:
+		num[st.a][0] += x
+		num[st.b][0] += x
+	case opDiff:
+		num[st.a][0] += x
+		num[st.b][0] -= x
+	case opMul:
+		num[st.a][0] += x * s.num[st.b][0]
+		num[st.b][0] += x * s.num[st.a][0]
+	case opDiv:
+		x /= s.num[st.b][0]
+		num[st.a][0] += x
+		num[st.b][0] -= x * s.num[st.at][0]
+	default:
+		num[st.a][0] += st.k * x
+	}
+}
+
 // pullDivide: o = a/b, so δo = (δa − o δb)/b.
 func (s *State) pullDivide(st *step, b *jet, l level) {
 	x, y, o := &s.num[st.a], &s.num[st.b], &s.num[st.at]
@@ -220,7 +266,7 @@ func (s *State) pullLength(ends [2]int, b float64) {
 func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 	b := &s.body[body]
 	if body < bodyFollower {
-		for k := range slotsOf(l) {
+		for k := 0; tb != nil && k < slotsOf(l); k++ {
 			tb.t[k] = r3.Add(tb.t[k], bo[k])
 		}
 		q := b.back(b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb))
@@ -249,12 +295,14 @@ func (s *State) pullFixed(body int, dir r3.Vec, bo *vjet, l level, tb *twistBars
 func (s *State) pullTurned(body int, u r3.Vec, bo *vjet, l level, tb *twistBars) r3.Vec {
 	b := &s.body[body]
 	rho := b.turn(u)
-	var moved vjet
-	b.spin(rho, l, &moved)
 	q := b.back(b.pullSpin(rho, bo, l, tb))
-	var tilt r3.Vec
-	for k := range slotsOf(l) {
-		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+	tilt := r3.Cross(rho, bo[0])
+	if l > levelValue {
+		moved := &s.moved
+		b.spin(rho, l, moved)
+		for k := 1; k < slotsOf(l); k++ {
+			tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+		}
 	}
 	s.pullAxis(body-bodyFollower, tilt, r3.Cross(u, q))
 	return q
@@ -300,8 +348,8 @@ func (s *State) pullOut(body int, x, bo *vjet, l level, bx *vjet, place bool) {
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
-	var moved vjet
-	b.outward(x, l, &moved)
+	moved := &s.moved
+	b.outward(x, l, moved)
 	var tilt, own r3.Vec
 	for k := range slotsOf(l) {
 		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
@@ -320,9 +368,8 @@ func (s *State) pullInto(st *step, by *vjet, l level) {
 	b := &s.body[body]
 	y := s.vec[st.at]
 	y[0] = r3.Sub(y[0], b.c)
-	var scratch twistBars
 	var mu vjet
-	b.pullInward(&y, by, l, &scratch, &mu)
+	b.pullInward(&y, by, l, nil, &mu)
 	a := &s.bar.vec[st.a]
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], mu[k])
@@ -375,14 +422,13 @@ func (s *State) pullClose(i int, st *step, l level) {
 	c.dot(&g, &tau, l) // −∂C/∂θ
 	mu.holds(&b, &c, l)
 	var be vjet
-	be.pullDot(&mu, &g, l)
-	var scratch twistBars
+	be.setDot(&mu, &g, l)
 	a := &s.bar.vec[st.a]
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], be[k])
 		be[k] = r3.Scale(-1, be[k])
 	}
-	s.pullMark(bodyFollower+i, spec.own, &be, l, &scratch)
+	s.pullMark(bodyFollower+i, spec.own, &be, l, nil)
 	if spec.how == byRod {
 		s.pullLength(spec.ends, -mu[0]*f.rod)
 	}

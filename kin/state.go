@@ -81,6 +81,9 @@ type State struct {
 	bar       bars
 
 	footing [2]footing
+	failure Failure
+	scratch vjet
+	moved   vjet
 	place   Position
 }
 
@@ -239,6 +242,12 @@ func (s *State) notFinite(point int) Failure {
 		}
 	}
 	return s.bad(-1)
+}
+
+// fail keeps a failure on its way out of the solver: its inner functions return nil, or what is kept here.
+func (s *State) fail(f Failure) *Failure {
+	s.failure = f
+	return &s.failure
 }
 
 func (s *State) bad(member int) Failure { return Failure{Status: BadGeometry, Member: member} }
