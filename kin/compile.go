@@ -332,6 +332,9 @@ func (g *graph) upon(r ref) (set int) {
 		}
 		seen[r] = true
 		n := &g.nodes[r]
+		if n.op == opTravel {
+			set |= 1 << n.i
+		}
 		if n.body() >= 0 {
 			switch b := int(n.b); {
 			case b == bodyLeft:

@@ -7,6 +7,7 @@ import numpy as np
 
 from axles import H, MIRROR, TIP, norm
 
+OF_MEMBERS = ("length", "installation_ratio", "progression", "angle", "lever_angle", "bind", "twist", "plunge", "joint_angle_inner", "joint_angle_outer")
 FAR = 1e6  # mm: beyond 1 km an instant centre has no value
 NEAR_CENTRE = np.radians(1.0)  # inner wheel: below this ackermann and turn_radius have no value
 STILL = 1e-9  # mm of wheel travel for a unit of the motion: below it a wheel stands still
@@ -181,11 +182,11 @@ class Shot:
         return np.arctan(-k[1] / k[2])
 
     def from_axis(self, point):
-        """How far ahead of and inboard of a point the steering axis passes at the point's height."""
-        (low, k), s = self.axis(), self.spin
-        d = low + k * (point[2] - low[2]) / k[2] - point
-        out = np.array([s[0], s[1]]) / np.hypot(s[0].real, s[1].real)
-        return d[:2] @ np.array([out[1], -out[0]]), -(d[:2] @ out)
+        """How far ahead of and inboard of a point the steering axis passes at the point's height above the ground."""
+        (low, k), s, n = self.axis(), self.spin, self.normal
+        d = low + k * (n @ (point - low)) / (n @ k) - point
+        ahead = np.cross(s, n)
+        return d @ ahead / norm(ahead), -(d @ s) / norm(ahead)
 
     # Members.
 
@@ -321,6 +322,7 @@ def of_wheel(pose, other):
     left, right = (pose, other) if pose.side == "left" else (other, pose)
     height, lateral = roll_centre(left, right)
     out = {
+        "wheel_travel_mm": (PLACE, s.travel()),
         "camber_deg": (ANGLE, deg(s.camber())), "camber_to_ground_deg": (ANGLE, deg(s.camber_to_ground())), "toe_deg": (ANGLE, deg(s.toe())),
         "steer_angle_deg": (ANGLE, deg(s.steer())),
         "contact_x_mm": (PLACE, s.contact[0]), "contact_y_mm": (PLACE, side * s.contact[1]), "contact_z_mm": (PLACE, s.contact[2]),

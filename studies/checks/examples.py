@@ -7,7 +7,7 @@ import subprocess
 
 import numpy as np
 
-from axle_measures import ANGLE, Pose, Shot, of_member, of_wheel
+from axle_measures import ANGLE, OF_MEMBERS, PLACE, Pose, Shot, of_member, of_wheel
 from axles import SIDES, Axle
 
 KEYS = ("motion", "wheel_travel_mm", "rack_travel_mm", "body_roll_deg")
@@ -16,15 +16,23 @@ BEYOND = 1.2  # times the travel of the file
 
 
 def motions(f):
-    """Options of `trammel cycle`, with which wheels move and whether the body rolls."""
+    """What to cycle through: wheel travel (where the body rolls, the ground's), rack travel, roll in deg, which wheels."""
     t = {k: float(v) for k, v in f.file["travel"].items()}
-    bump, droop, rack = BEYOND * t["bump"], -BEYOND * t["droop"], t.get("rack", 0)
-    wheel = f"--travel={droop}..{bump}"
-    out = [([wheel + ":9"], SIDES, False), ([wheel + ":5", "--wheels=left"], SIDES[:1], False), ([wheel + ":3", "--wheels=right"], SIDES[1:], False),
-           (["--roll=-4..4:5"], SIDES, True), ([f"--travel={t['bump'] / 2}", "--roll=-2.5..2:3"], SIDES, True)]
+    ends, rack = (-BEYOND * t["droop"], BEYOND * t["bump"]), t.get("rack", 0)
+    out = [(spread(*ends, 9), [0.0], None, SIDES), (spread(*ends, 5), [0.0], None, SIDES[:1]), (spread(*ends, 3), [0.0], None, SIDES[1:]),
+           ([0.0], [0.0], spread(-4, 4, 5), SIDES), ([t["bump"] / 2], [0.0], spread(-2.5, 2, 3), SIDES)]
     if rack:
-        out += [([wheel + ":3", f"--rack={-rack}..{rack}:5"], SIDES, False), ([f"--rack={rack / 2}", "--roll=-3..3:2"], SIDES, True)]
+        out += [(spread(*ends, 3), spread(-rack, rack, 5), None, SIDES), ([0.0], [rack / 2], spread(-3, 3, 2), SIDES)]
     return out
+
+
+def spread(first, last, n):
+    """n values, on the lattice of files in mm and in inches."""
+    return [round(v, 3) for v in np.linspace(first, last, n)]
+
+
+def listed(values):
+    return f"{values[0]}..{values[-1]}:{len(values)}" if len(values) > 1 else str(values[0])
 
 
 def cycle(trammel, path, options, measures):
@@ -34,64 +42,57 @@ def cycle(trammel, path, options, measures):
     return json.loads(done.stdout)["rows"]
 
 
-def drive_of(row, wheels):
-    """Where the drivers are in a row, and how they move along its motion."""
-    z, rack, roll = (row.get(k) or 0.0 for k in KEYS[1:])
-    return z, rack, np.radians(roll), ("left" in wheels, "right" in wheels)
-
-
-def solve(f, rows, wheels, rolls):
-    """The coordinates in every row, and at the same wheel travel with the rack centred."""
-    known = {(0.0, 0.0, 0.0): f.start()}
+def solve(f, places, wheels, rolls):
+    """The coordinates at every place (wheel, rack, roll), and at the same wheel travel with the rack centred."""
 
     def drive(z, rack, roll):
         return (0, 0, rack, roll, z) if rolls else (z * ("left" in wheels), z * ("right" in wheels), rack, 0, 0)
 
-    def pose(key):
-        """Reached along the wheel's travel, then roll, then the rack, from the nearest pose known on that way."""
-        if key in known:
-            return known[key]
-        z, rack, roll = key
-        near = (z, 0.0, roll) if rack else (z, 0.0, 0.0) if roll else (0.0, 0.0, 0.0)
-        axis = 1 if rack else 2 if roll else 0
-        for other in known:
-            rest = [other[i] == key[i] for i in range(3) if i != axis]
-            if all(rest) and abs(key[axis] - other[axis]) < abs(key[axis] - near[axis]):
-                near = other
-        known[key] = f.go(pose(near), drive(*near), drive(*key), rolls)
-        return known[key]
+    design = (0.0, 0.0, 0.0)
+    known = {design: f.solve(f.start(), drive(*design), True) if rolls else f.start()}
 
-    if rolls:
-        known[0.0, 0.0, 0.0] = f.solve(f.start(), drive(0, 0, 0), True)
-    out = []
-    for row in rows:
-        z, rack, roll, _ = drive_of(row, wheels)
-        out.append((drive(z, rack, roll), pose((z, rack, roll)), drive(z, 0.0, roll), pose((z, 0.0, roll))))
-    return out
+    def pose(place):
+        """Reached by the wheel's travel, then by roll, then by the rack, from the nearest known place on that way."""
+        if place not in known:
+            z, rack, roll = place
+            near, axis = ((z, 0.0, roll), 1) if rack else ((z, 0.0, 0.0), 2) if roll else (design, 0)
+            for other in known:
+                same = all(other[i] == place[i] for i in range(3) if i != axis)
+                if same and abs(place[axis] - other[axis]) < abs(place[axis] - near[axis]):
+                    near = other
+            known[place] = f.go(pose(near), drive(*near), drive(*place), rolls)
+        return known[place]
+
+    return [((drive(z, r, a), pose((z, r, a))), (drive(z, 0.0, a), pose((z, 0.0, a)))) for z, r, a in places]
 
 
 def asked(columns, members):
-    """The names, as in a study, of the columns of one side: NAME or MEMBER.NAME; and of those that exist once."""
+    """The names, as in a study, of the columns that each side has, NAME or MEMBER.NAME, and of those that exist once."""
     mine, once = [], []
     for c in columns:
-        name, member = SUFFIX.sub("", c), None
+        name, side = SUFFIX.sub("", c), True
         for m in members:
-            if name.startswith(m.name + "_"):
-                member = m if member is None or len(m.name) > len(member.name) else member
-        if member:
-            name = member.name + "." + name[len(member.name) + 1 :]
-        (once if member and member.side is None else mine).append(name)
+            if name.startswith(m.name + "_") and name[len(m.name) + 1 :] in OF_MEMBERS:
+                name, side = f"{m.name}.{name[len(m.name) + 1 :]}", m.side
+        (mine if side else once).append(name)
     return mine, once
 
 
-def compare(f, title, rows, wheels, rolls, report):
+def compare(f, title, rows, motion, report):
+    """Compares the rows of a motion, in the order in which `trammel cycle` lists a grid."""
+    wheel, rack, roll, wheels = motion
+    rolls = roll is not None
     way = (0, 0, 0, 1, 0) if rolls else ("left" in wheels, "right" in wheels, 0, 0, 0)
-    for row, (drive, x, centred, y) in zip(rows, solve(f, rows, wheels, rolls)):
+    places = [(f.unit * z, f.unit * r, np.radians(a)) for z in wheel for r in rack for a in roll or [0.0]]
+    if len(rows) != len(places):
+        report.fault(f"{title}: the table has {len(rows)} rows for {len(places)} places")
+        return
+    for row, place, ((drive, x), (centred, y)) in zip(rows, places, solve(f, places, wheels, rolls)):
         rates = f.rates(x, drive, way, rolls)
-        straight = Shot(f, f.points(y, np.array(centred, float)), np.array(centred, float), "left")
-        poses = [Pose(f, x, drive, way, rolls, rates, s, Shot(f, straight.whole, straight.drive, s)) for s in SIDES]
-        if f.drawn == "right":
-            poses.reverse()
+        poses = []
+        for side in SIDES if f.drawn == "left" else SIDES[::-1]:
+            straight = Shot(f, f.points(y, np.array(centred, float)), np.array(centred, float), side)
+            poses.append(Pose(f, x, drive, way, rolls, rates, side, straight))
         own = poses[0]
         want = {}
         for pose in poses:
@@ -105,11 +106,14 @@ def compare(f, title, rows, wheels, rolls, report):
                 want |= of_member(own, m)
         left, right = (p.now for p in sorted(poses, key=lambda p: p.side))
         want["right_toe_minus_left_toe_deg"] = (ANGLE, np.degrees(right.toe() - left.toe()))
-        got = {k: v for k, v in row.items() if k not in KEYS}
+        want["rack_travel_mm"], want["body_roll_deg"] = (PLACE, drive[2]), (ANGLE, np.degrees(drive[3]))
+        got = {k: v for k, v in row.items() if k != "motion"}
+        if not rolls:
+            got.setdefault("body_roll_deg", 0.0)
         if set(got) != set(want):
             report.fault(f"{title}: the table has {sorted(set(got) ^ set(want))} where this check has not, or the other way round")
             return
-        where = f"{title}, wheel {row['wheel_travel_mm']:g}, rack {row['rack_travel_mm']:g}, roll {row.get('body_roll_deg') or 0:g}"
+        where = f"{title}, wheel {place[0]:g}, rack {place[1]:g}"
         for name, (kind, value) in want.items():
             report.compare(where, name, kind, None if value is None else float(np.real(value)), got[name])
 
@@ -118,7 +122,6 @@ def check_examples(trammel, folder, report):
     """Compares every geometry file of a folder; returns how many there were."""
     number = 0
     for path in sorted(folder.glob("*.yaml")):
-        f = None
         if not re.search("(?m)^points:", path.read_text()):
             continue  # a study
         number += 1
@@ -127,10 +130,14 @@ def check_examples(trammel, folder, report):
             columns = [c for c in cycle(trammel, path, ["--travel=0"], "all")[0] if c not in KEYS]
             mine, once = asked(columns, f.members)
             other = SIDES[1 - SIDES.index(f.drawn)]
-            names = mine + once + [f"{other}.{n}" for n in mine] + ["right.toe - left.toe"]
-            for options, wheels, rolls in motions(f):
+            names = mine + once + [f"{other}.{n}" for n in ["wheel_travel", *mine]] + ["right.toe - left.toe"]
+            for motion in motions(f):
+                wheel, rack, roll, wheels = motion
+                options = [f"--travel={listed(wheel)}", f"--rack={listed(rack)}"]
+                options += [f"--roll={listed(roll)}"] if roll else []
+                options += [f"--wheels={wheels[0]}"] if len(wheels) == 1 else []
                 rows = cycle(trammel, path, options, ",".join(names))
-                compare(f, f"{path.name}, {' '.join(options)}", rows, wheels, rolls, report)
+                compare(f, f"{path.name} {' '.join(options)}", rows, motion, report)
         except (ValueError, np.linalg.LinAlgError) as e:
             report.fault(f"{path.name}: {e}")
     return number
