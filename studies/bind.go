@@ -464,7 +464,7 @@ func (st *Study) takeStart() {
 	var out optimize.Outcome
 	p := st.Space.Design()
 	e.place(&p)
-	if e.solve(&out) {
+	if e.solve(&out, false) {
 		for _, v := range e.values {
 			st.start = append(st.start, slices.Clone(v))
 		}
