@@ -1,6 +1,7 @@
 package kin_test
 
 import (
+	"fmt"
 	"testing"
 
 	"trammel/kin"
@@ -50,8 +51,8 @@ func BenchmarkPosition(b *testing.B) {
 	}
 }
 
-// BenchmarkSlopes runs the same sweep with the measures of an ordinary study, plain and with their derivatives in 20
-// directions, each a coordinate of a point.
+// BenchmarkSlopes runs the same sweep with the measures of an ordinary study, plain and with all their derivatives in
+// several directions, each a coordinate of a point.
 func BenchmarkSlopes(b *testing.B) {
 	columns := []string{"camber", "toe", "damper.length", "damper.installation_ratio", "roll_centre_height", "caster_trail"}
 	b.Run("plain", func(b *testing.B) {
@@ -62,20 +63,22 @@ func BenchmarkSlopes(b *testing.B) {
 		}
 		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
 	})
-	b.Run("slopes", func(b *testing.B) {
-		s, sw, out := runner(b, kintest.Pushrod(), columns...)
-		prog, _ := kin.Compile(kintest.Pushrod())
-		var d kin.Slopes
-		for i := range 20 {
-			var dir kin.Direction
-			prog.Move(&dir, i/2, [2]r3.Vec{{Y: 1}, {Z: 1}}[i%2])
-			d.Directions = append(d.Directions, dir)
-		}
-		d.At = make([]float64, len(out)*len(d.Directions))
-		b.ReportAllocs()
-		for b.Loop() {
-			s.RunSlopes(sw, out, &d)
-		}
-		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
-	})
+	for _, n := range []int{1, 20, 100} {
+		b.Run(fmt.Sprintf("directions=%d", n), func(b *testing.B) {
+			s, sw, out := runner(b, kintest.Pushrod(), columns...)
+			prog, _ := kin.Compile(kintest.Pushrod())
+			var d kin.Slopes
+			for i := range n {
+				var dir kin.Direction
+				prog.Move(&dir, i/3%len(prog.Points()), [3]r3.Vec{{Y: 1}, {Z: 1}, {X: 1}}[i%3])
+				d.Directions = append(d.Directions, dir)
+			}
+			d.At = make([]float64, len(out)*len(d.Directions))
+			b.ReportAllocs()
+			for b.Loop() {
+				s.RunSlopes(sw, out, &d)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
+		})
+	}
 }

@@ -224,7 +224,9 @@ func (c *compiler) end(in *instance, k int, name string) (end, bodyName, bool) {
 	switch {
 	case body >= bodyFollower:
 		flip = c.p.followers[body-bodyFollower].flip
-		side = n.side
+		if n.side != Once {
+			side = n.side // a point of a body that exists once stands on the side of the member that holds it
+		}
 	case body >= bodyLeft:
 		flip = body == bodyRight && !c.p.axle
 		if !c.p.axle {

@@ -17,21 +17,80 @@ func (s *State) prepare(p *plan) {
 	}
 }
 
-// forward computes the nodes of a plan that move, each to its level but no higher than top. Bodies that carry must stand
-// (their rigids loaded). It fails where a follower cannot close.
+// forward computes the nodes of a plan that move, each to its level but no higher than top. Bodies that carry must
+// stand (their rigids loaded). It fails where a follower cannot close.
+//
+// Most nodes are asked for their values alone: those of the commonest operations are computed here, the rest by
+// functions of their own.
 func (s *State) forward(p *plan, top level) *Failure {
+	num, vec := s.num, s.vec
 	for i := range p.steps {
 		st := &p.steps[i]
 		l := min(st.l, top)
-		if st.op == opClose {
+		if l == levelValue {
+			switch st.op {
+			case opX:
+				num[st.at][0] = vec[st.a][0].X
+				continue
+			case opY:
+				num[st.at][0] = vec[st.a][0].Y
+				continue
+			case opZ:
+				num[st.at][0] = vec[st.a][0].Z
+				continue
+			case opDot:
+				num[st.at][0] = r3.Dot(vec[st.a][0], vec[st.b][0])
+				continue
+			case opSum:
+				num[st.at][0] = num[st.a][0] + num[st.b][0]
+				continue
+			case opDiff:
+				num[st.at][0] = num[st.a][0] - num[st.b][0]
+				continue
+			case opMul:
+				num[st.at][0] = num[st.a][0] * num[st.b][0]
+				continue
+			case opDiv:
+				num[st.at][0] = num[st.a][0] / num[st.b][0]
+				continue
+			case opLinear:
+				num[st.at][0] = st.k * num[st.a][0]
+				continue
+			case opSqrt:
+				num[st.at][0] = math.Sqrt(num[st.a][0])
+				continue
+			case opSlope:
+				num[st.at][0] = num[st.a][slotW]
+				continue
+			case opAdd:
+				vec[st.at][0] = r3.Add(vec[st.a][0], vec[st.b][0])
+				continue
+			case opSub:
+				vec[st.at][0] = r3.Sub(vec[st.a][0], vec[st.b][0])
+				continue
+			case opScale:
+				vec[st.at][0] = r3.Scale(num[st.a][0], vec[st.b][0])
+				continue
+			case opSlopeV:
+				vec[st.at][0] = vec[st.a][slotW]
+				continue
+			case opMark:
+				b := &s.body[st.b]
+				vec[st.at][0] = r3.Add(b.t, b.turn(r3.Sub(s.own[st.i], b.c)))
+				continue
+			case opFixed:
+				vec[st.at][0] = s.body[st.b].turn(s.dirs[st.i])
+				continue
+			}
+		}
+		switch {
+		case st.op == opClose:
 			if f := s.close(int(st.i), st, l); f != nil {
 				return f
 			}
-			continue
-		}
-		if st.op.vector() {
+		case st.op.vector():
 			s.forwardVector(st, l)
-		} else {
+		default:
 			s.forwardScalar(st, l)
 		}
 	}
@@ -111,10 +170,6 @@ func (s *State) forwardVector(st *step, l level) {
 
 func (s *State) forwardScalar(st *step, l level) {
 	o := &s.num[st.at]
-	if l == levelValue && st.op >= opX && st.op <= opLinear {
-		s.forwardValue(st, o)
-		return
-	}
 	switch st.op {
 	case opConst:
 		*o = jet{st.k}
@@ -202,30 +257,6 @@ func (s *State) forwardScalar(st *step, l level) {
 		x := &s.num[st.a]
 		f := unary(st.op, x[0])
 		o.chain(x, f[0], f[1], f[2], l)
-	}
-}
-
-// forwardValue is forwardScalar for the commonest operations where only values are asked for.
-func (s *State) forwardValue(st *step, o *jet) {
-	switch st.op {
-	case opX:
-		o[0] = s.vec[st.a][0].X
-	case opY:
-		o[0] = s.vec[st.a][0].Y
-	case opZ:
-		o[0] = s.vec[st.a][0].Z
-	case opDot:
-		o[0] = r3.Dot(s.vec[st.a][0], s.vec[st.b][0])
-	case opSum:
-		o[0] = s.num[st.a][0] + s.num[st.b][0]
-	case opDiff:
-		o[0] = s.num[st.a][0] - s.num[st.b][0]
-	case opMul:
-		o[0] = s.num[st.a][0] * s.num[st.b][0]
-	case opDiv:
-		o[0] = s.num[st.a][0] / s.num[st.b][0]
-	default:
-		o[0] = st.k * s.num[st.a][0]
 	}
 }
 
