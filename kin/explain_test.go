@@ -400,14 +400,15 @@ func TestCoarseDesigns(t *testing.T) {
 		`(; (any one of |either |)link\d(, link\d)*( or link\d)? could let go; if it lives on its bushes, mark a link soft \(link\d: {..., soft: true}\), and its bind is measured)?$`)
 	advice := regexp.MustCompile(`mark a link soft \((link\d)`)
 	refused, counted, helped := 0, 0, 0
-	rapid.Check(t, func(rt *rapid.T) {
-		l := drawCoarse(rt)
+	coarse := rapid.Custom(drawCoarse)
+	for seed := range 300 {
+		l := coarse.Example(seed)
 		prog, err := kin.Compile(l)
 		if err != nil {
 			if _, text, ok := strings.Cut(err.Error(), "; at design "); ok {
 				counted++
 				if text = "at design " + text; !whole.MatchString(text) {
-					rt.Errorf("no sentence: %s", text)
+					t.Errorf("seed %d: no sentence: %s", seed, text)
 				}
 				// With the link soft that it names, nothing is left free that was not free before.
 				if name := advice.FindStringSubmatch(text); name != nil && !strings.Contains(text, "free") {
@@ -415,12 +416,12 @@ func TestCoarseDesigns(t *testing.T) {
 					if prog, err = kin.Compile(l); err == nil {
 						helped++
 						if c := prog.Condition(prog.Points()); math.IsInf(c, 1) {
-							rt.Errorf("it stays singular without %s: %s", name[1], prog.Explain(prog.Points()))
+							t.Errorf("seed %d: it stays singular without %s: %s", seed, name[1], prog.Explain(prog.Points()))
 						}
 					}
 				}
 			}
-			return
+			continue
 		}
 		text := prog.Explain(prog.Points())
 		f := prog.NewState().SetDesign(prog.Points())
@@ -428,18 +429,18 @@ func TestCoarseDesigns(t *testing.T) {
 		near := strings.Contains(text, "nearly")
 		switch {
 		case singular && (text == "" || near):
-			rt.Errorf("it is singular, but: %q (%g)", text, prog.Condition(prog.Points()))
+			t.Errorf("seed %d: it is singular, but: %q (%g)", seed, text, prog.Condition(prog.Points()))
 		case f.Status == kin.BadGeometry && !singular && text != "":
-			rt.Errorf("%s, but: %s", prog.Describe(f), text)
+			t.Errorf("seed %d: %s, but: %s", seed, prog.Describe(f), text)
 		case f.Status == kin.OK && text != "" && !near:
-			rt.Errorf("it assembles, but: %s", text)
+			t.Errorf("seed %d: it assembles, but: %s", seed, text)
 		case text != "" && !whole.MatchString(text):
-			rt.Errorf("no sentence: %s", text)
+			t.Errorf("seed %d: no sentence: %s", seed, text)
 		}
 		if singular {
 			refused++
 		}
-	})
+	}
 	if refused == 0 || counted == 0 || helped == 0 {
 		t.Errorf("%d singular designs, %d counts, %d with advice", refused, counted, helped)
 	}
