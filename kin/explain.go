@@ -173,9 +173,25 @@ func (s *State) takeRows(h *holding, rows []rowSpec) bool {
 			if r.source == fromLink || r.source == fromStrut || r.source == fromBall {
 				h.points = append(h.points, r.other)
 			}
+		} else if r.member >= 0 {
+			h.points = append(h.points, s.prog.pointsOf(r.member, r.side)...)
 		}
 	}
 	return true
+}
+
+// pointsOf lists the points of a member that are the carrier's.
+func (p *Program) pointsOf(member int, side Side) []int {
+	var out []int
+	for i, q := range p.parts {
+		drawn := func(k int) bool {
+			return q.point == k || p.linkage.Opposite != nil && side == Right && q.point == p.linkage.Opposite[k]
+		}
+		if (q.owner == Upright || q.owner == Axle) && q.side == side && slices.ContainsFunc(p.linkage.Members[member].Points, drawn) {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // normalise makes a row one of mm, turns in units of rotationScale; a row of zeros stays one. False if it is not finite.
