@@ -111,9 +111,13 @@ func (p *program) solve() {
 			p.complete = true
 			break
 		}
-		if !p.takeIn(c) {
+		if p.takeIn(c) {
+			continue
+		}
+		if p.gap(c) < -1e-8*p.extent() {
 			break
 		}
+		p.isActive[c] = true // kept but for rounding, and its normal depends on the active ones
 	}
 	p.finish()
 }
@@ -157,20 +161,25 @@ func (p *program) begin() {
 
 // worst returns the most violated constraint, -1 if there is none.
 func (p *program) worst() int {
-	size := 1.0
-	for _, v := range p.x {
-		size = max(size, math.Abs(v))
-	}
-	at, least := -1, -1e-13*size
+	at, least := -1, -1e-13*p.extent()
 	for c := range 2*p.n + 1 + p.rows {
-		if p.isActive[c] || c == 2*p.n && p.size == p.n {
-			continue
+		if p.isActive[c] || c == 2*p.n && p.size == p.n || c < p.n && p.isActive[c+p.n] || c >= p.n && c < 2*p.n && p.isActive[c-p.n] {
+			continue // of two opposite sides one alone can be active
 		}
 		if s := p.gap(c); s < least {
 			at, least = c, s
 		}
 	}
 	return at
+}
+
+// extent returns the size that rounding is measured by.
+func (p *program) extent() float64 {
+	size := 1.0
+	for _, v := range p.x {
+		size = max(size, math.Abs(v))
+	}
+	return size
 }
 
 // takeIn makes constraint c active, dropping those that stand in its way. It returns false if the
@@ -289,8 +298,66 @@ func (p *program) drop(l int) {
 	}
 }
 
+// settle computes the point and the multipliers anew from the active constraints, free of what rounding
+// a long way to them has left: with normals N and sides s, Jᵀ N = (R; 0), so that
+// x = J₁ R⁻ᵀ s - J₂ J₂ᵀ g and R price = J₁ᵀ g + R⁻ᵀ s.
+func (p *program) settle() {
+	n, N, q := p.n, p.size, len(p.active)
+	for c := range N {
+		sum := dot2(p.j[c:], N, p.g, n)
+		if N > n {
+			sum += p.j[n*N+c] * p.rho
+		}
+		p.d[c] = -sum
+	}
+	for i, c := range p.active {
+		sum := p.side(c)
+		for k := range i {
+			sum -= p.r[k*N+i] * p.rr[k]
+		}
+		p.rr[i] = sum / p.r[i*N+i]
+	}
+	for i := q - 1; i >= 0; i-- {
+		sum := p.rr[i] - p.d[i]
+		for k := i + 1; k < q; k++ {
+			sum -= p.r[i*N+k] * p.price[k]
+		}
+		p.price[i] = sum / p.r[i*N+i]
+	}
+	for i := range q {
+		p.price[i] = max(p.price[i], 0)
+		p.d[i] = p.rr[i]
+	}
+	for i := range N {
+		p.x[i] = dot(p.j[i*N:(i+1)*N], p.d)
+	}
+}
+
+// side returns the right side of constraint c with its normal of length 1.
+func (p *program) side(c int) float64 {
+	switch n := p.n; {
+	case c < n:
+		return p.low[c]
+	case c < 2*n:
+		return -p.high[c-n]
+	case c == 2*n:
+		return 0
+	default:
+		return -p.b[c-2*n-1] / p.length[c-2*n-1]
+	}
+}
+
+// dot2 is dot for every step-th of the elements of a, n of them.
+func dot2(a []float64, step int, b []float64, n int) (sum float64) {
+	for i := range n {
+		sum += a[i*step] * b[i]
+	}
+	return sum
+}
+
 // finish takes the result out of the memory.
 func (p *program) finish() {
+	p.settle()
 	n := p.n
 	p.t = 0
 	if p.size > n {
