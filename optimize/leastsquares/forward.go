@@ -1,0 +1,191 @@
+package leastsquares
+
+import "math"
+
+// forward makes the next step of the trust region. It returns false when the search has converged.
+func (s *Solver) forward() bool {
+	s.lay(s.radius, 0)
+	if s.phase == stepping {
+		s.steer()
+	}
+	s.solveStep()
+	s.promise = -s.p.curve(s.zOf(s.step)) + s.price(s.at.h) - s.price(s.p.broken(s.zOf(s.step)))
+	most, relative := 0.0, 0.0
+	for i, d := range s.step {
+		most = max(most, math.Abs(d))
+		relative = max(relative, math.Abs(d)/max(math.Abs(s.at.x[i]), 1e-300))
+	}
+	inside := s.length() < 0.999*s.radius
+	enough := s.options.Gain * (math.Abs(s.at.f) + s.price(s.at.h))
+	switch {
+	case most == 0 || !s.problem.Lattice && relative <= s.options.Step && inside:
+		s.ending = Converged
+		if !inside {
+			s.ending = Shrunk
+		}
+		return false
+	case s.promise <= enough && (inside || s.problem.Lattice):
+		s.ending = Converged
+		return false
+	case s.radius < 1e-15 || s.promise <= 0:
+		s.ending = Shrunk
+		return false
+	}
+	return true
+}
+
+// steer solves the program of the step, and raises the price of the limits until the step takes at least
+// half of the way to them that the region allows.
+func (s *Solver) steer() {
+	s.p.solve()
+	if s.p.t > 1e-10 {
+		paid := s.p.t
+		s.p.rho = s.rho * 1e6
+		s.p.solve()
+		least := s.p.t
+		for range 12 {
+			if paid <= least+0.5*max(s.at.h-least, 0)+1e-9 {
+				break
+			}
+			s.rho *= 4
+			s.p.rho = s.rho
+			s.p.solve()
+			paid = s.p.t
+		}
+		s.p.rho = s.rho
+		s.p.solve()
+	}
+	sum := 0.0
+	for i, l := range s.p.row {
+		s.lambda[i] = l
+		sum += l
+	}
+	if s.p.t == 0 && s.at.h <= s.options.Broken && sum > 0 && s.rho > 20*sum {
+		s.rho = max(10*sum, s.rho/4)
+		s.p.rho = s.rho
+	}
+}
+
+// solveStep fills the step: of the program as laid, coarse variables whole, the others rounded on a
+// lattice.
+func (s *Solver) solveStep() {
+	if s.anyCoarse() {
+		s.l.nodes = s.options.Nodes
+		if z, found := s.l.search(&s.p, s.at.x, s.scale, s.problem.Coarse, s.tolerance()); found {
+			s.stepOf(z)
+			return
+		}
+	}
+	s.p.solve()
+	s.stepOf(s.p.z)
+}
+
+// tolerance is the gain that is worth no further search.
+func (s *Solver) tolerance() float64 {
+	return s.options.Gain * (math.Abs(s.at.f) + s.price(s.at.h))
+}
+
+// stepOf fills the step from scaled variables, inside the box, whole on a lattice.
+func (s *Solver) stepOf(z []float64) {
+	for i, v := range z {
+		x := s.at.x[i] + v*s.scale[i]
+		if s.problem.Lattice {
+			x = math.Round(x)
+		}
+		switch v { // exactly onto the side of the box
+		case (s.problem.Low[i] - s.at.x[i]) / s.scale[i]:
+			x = s.problem.Low[i]
+		case (s.problem.High[i] - s.at.x[i]) / s.scale[i]:
+			x = s.problem.High[i]
+		}
+		s.step[i] = min(max(x, s.problem.Low[i]), s.problem.High[i]) - s.at.x[i]
+	}
+}
+
+// zOf returns a step in scaled variables, valid until the next call.
+func (s *Solver) zOf(step []float64) []float64 {
+	s.work = sized(s.work, max(len(s.work), s.n))
+	z := s.work[:s.n]
+	for i, d := range step {
+		z[i] = d / s.scale[i]
+	}
+	return z
+}
+
+// length returns the greatest component of the step, in scales.
+func (s *Solver) length() (most float64) {
+	for i, d := range s.step {
+		most = max(most, math.Abs(d)/s.scale[i])
+	}
+	return most
+}
+
+// judge accepts a trial or not, and sets the region.
+func (s *Solver) judge(e *Evaluation) {
+	size := s.length()
+	if e.Failed {
+		s.reject(0.25 * size)
+		return
+	}
+	f, h := e.of()
+	gained := s.at.f + s.price(s.at.h) - f - s.price(h)
+	noise := 1e-14 * (math.Abs(s.at.f) + s.price(s.at.h))
+	ratio := gained / s.promise
+	if s.promise <= 10*noise && math.Abs(gained) <= 10*noise {
+		// Rounding alone decides: a few more steps of the model are better than its judgement.
+		if ratio, s.quiet = 1, s.quiet+1; s.quiet > 3 || s.problem.Lattice && gained <= 0 {
+			s.ending = Converged
+			s.leave()
+			return
+		}
+	}
+	before := s.augmented
+	if s.phase == stepping {
+		s.choose(e, f)
+	}
+	switch {
+	case ratio > 1e-4:
+		if ratio > 0.75 && size > 0.8*s.radius {
+			s.radius = max(s.radius, 2.5*size)
+		} else if ratio < 0.25 {
+			s.radius = max(0.5*size, 0.25*s.radius)
+		}
+		s.take(s.asked[0], e, stepping)
+	case s.phase == stepping && s.limitsAreToBlame(h, gained) && len(e.G) == len(s.at.g):
+		for i, g := range e.G {
+			s.shift[i] = g - s.at.g[i] - dot(s.at.jg[i*s.n:(i+1)*s.n], s.step)
+		}
+		s.phase = correcting
+	case s.augmented != before && !s.switched:
+		s.switched = true // the other model at the same radius
+	default:
+		s.reject(max(0.1*size, min(0.5*size, size/(2*(1-ratio)))))
+	}
+}
+
+// limitsAreToBlame tells whether limits that bend took at least half of what the step fell short of.
+func (s *Solver) limitsAreToBlame(h, gained float64) bool {
+	if len(s.at.g) == 0 {
+		return false
+	}
+	s.p.rho = s.rho
+	foreseen := s.p.broken(s.zOf(s.step))
+	return s.price(h)-s.price(foreseen) > 0.5*(s.promise-gained)
+}
+
+// reject stays and shrinks the region.
+func (s *Solver) reject(radius float64) {
+	s.radius = radius
+	s.phase = stepping
+	s.clearShift()
+	if !s.problem.Lattice {
+		return
+	}
+	for i := range s.scale {
+		if s.radius*s.scale[i] >= 0.5 {
+			return
+		}
+	}
+	s.ending = Shrunk
+	s.leave()
+}
