@@ -150,7 +150,7 @@ func (s *Solver) judge(e *Evaluation) {
 		} else if ratio < 0.25 {
 			s.radius = max(0.5*size, 0.25*s.radius)
 		}
-		s.take(s.asked[0], e, stepping)
+		s.take(0, e, stepping)
 	case s.phase == stepping && s.limitsAreToBlame(h, gained) && len(e.G) == len(s.at.g):
 		for i, g := range e.G {
 			s.shift[i] = g - s.at.g[i] - dot(s.at.jg[i*s.n:(i+1)*s.n], s.step)

@@ -74,7 +74,7 @@ func (s *Solver) judgeRounded(e *Evaluation) {
 	case e.Failed:
 		s.shrinkSpread()
 	case s.better(f, h):
-		s.take(s.asked[0], e, rounding)
+		s.take(0, e, rounding)
 	case h > s.options.Broken && s.corrections < polishCorrected && len(e.G) == len(s.at.g):
 		s.corrections++
 		for i, g := range e.G {
@@ -152,7 +152,7 @@ func (s *Solver) judgeNeighbours(es []Evaluation) {
 		return
 	}
 	s.radius = max(s.radius, s.options.Radius/4)
-	s.take(s.asked[best], &es[best], stepping)
+	s.take(best, &es[best], stepping)
 }
 
 // Prices are the multipliers at the end of a search: by how much half the sum of squares would fall for

@@ -63,6 +63,7 @@ const (
 type iterate struct {
 	x, r, g, jr, jg, slope []float64
 	f, h                   float64 // half the sum of squares; greatest limit, at least 0
+	number                 int     // of the evaluation, counted from 0
 }
 
 // Solver is one local search. Ask, then Tell, until Ask returns nothing.
@@ -88,6 +89,7 @@ type Solver struct {
 	polishes     int     // trials of the rounding phase
 	spread       float64 // radius of the rounding phase
 	rounds       int     // of neighbours tried
+	told         int     // evaluations so far
 	Failures     int     // evaluations that failed
 	Steps        int     // points moved to
 
@@ -121,6 +123,18 @@ func New(p Problem, o Options, start []float64) *Solver {
 
 // X returns where the search stands, valid until the next Tell.
 func (s *Solver) X() []float64 { return s.at.x }
+
+// Base returns the number of the evaluation, counted from 0, that the points asked for are made from; -1 for
+// the start.
+func (s *Solver) Base() int {
+	switch s.phase {
+	case beginning:
+		return -1
+	case differencing:
+		return s.next.number
+	}
+	return s.at.number
+}
 
 // Ending says why the search is over, or Searching.
 func (s *Solver) Ending() Ending {
@@ -222,13 +236,14 @@ func (s *Solver) Tell(es []Evaluation) {
 			s.Failures++
 		}
 	}
+	s.told += len(es)
 	switch s.phase {
 	case beginning:
 		if es[0].Failed {
 			s.phase, s.ending = finished, FailedAtOnce
 			return
 		}
-		s.take(s.at.x, &es[0], stepping)
+		s.take(0, &es[0], stepping)
 	case differencing:
 		s.takeDifferences(es)
 	case stepping, correcting:
@@ -265,11 +280,12 @@ func (e *Evaluation) of() (f, h float64) {
 // price returns what limits broken by h add to what is minimised.
 func (s *Solver) price(h float64) float64 { return s.rho * (h + h*h/2) }
 
-// take makes an evaluated point the one to stand on, after its derivatives are known, and goes on with
-// a phase.
-func (s *Solver) take(x []float64, e *Evaluation, then phase) {
+// take makes a point asked for the one to stand on, after its derivatives are known, and goes on with a
+// phase.
+func (s *Solver) take(asked int, e *Evaluation, then phase) {
 	it := &s.next
-	it.x = append(it.x[:0], x...)
+	it.number = s.told - len(s.asked) + asked
+	it.x = append(it.x[:0], s.asked[asked]...)
 	it.r, it.g = append(it.r[:0], e.R...), append(it.g[:0], e.G...)
 	it.jr, it.jg = append(it.jr[:0], e.JR...), append(it.jg[:0], e.JG...)
 	it.slope = it.slope[:0]

@@ -1,0 +1,115 @@
+package leastsquares
+
+import (
+	"errors"
+	"math"
+)
+
+var errState = errors.New("the saved state of a local search is damaged or of another search")
+
+// AppendState appends what Restore needs to make an equal search go on from here, as numbers. It is
+// called before the first Ask or after a Tell.
+func (s *Solver) AppendState(b []float64) []float64 {
+	b = append(b, s.counts()...)
+	b = append(b, s.radius, s.rho, s.spread)
+	for _, list := range s.lists() {
+		b = append(append(b, float64(len(*list))), *list...)
+	}
+	return append(b, s.at.f, s.at.h, s.next.f, s.next.h)
+}
+
+// counts are the whole numbers of the state.
+func (s *Solver) counts() []float64 {
+	var out []float64
+	for _, n := range [...]int{
+		int(s.phase), int(s.after), int(s.ending), s.corrections, s.polishes, s.rounds, s.quiet, s.told,
+		s.Failures, s.Steps, s.at.number, s.next.number,
+	} {
+		out = append(out, float64(n))
+	}
+	for _, yes := range [...]bool{s.learned, s.augmented, s.switched} {
+		if yes {
+			out = append(out, 1)
+		} else {
+			out = append(out, 0)
+		}
+	}
+	return out
+}
+
+// lists are the vectors of the state; the point in waiting is one only while its derivatives are taken.
+func (s *Solver) lists() []*[]float64 {
+	list := []*[]float64{&s.scale, &s.secant, &s.lambda, &s.shift}
+	list = append(list, &s.at.x, &s.at.r, &s.at.g, &s.at.jr, &s.at.jg, &s.at.slope)
+	if s.phase == differencing {
+		list = append(list, &s.next.x, &s.next.r, &s.next.g)
+	}
+	return list
+}
+
+// Restore returns the search that AppendState was called on; problem and options are as they were.
+func Restore(p Problem, o Options, state []float64) (*Solver, error) {
+	s := New(p, o, make([]float64, len(p.Low)))
+	blank := s.counts()
+	next := func() (v float64) {
+		if len(state) > 0 {
+			v, state = state[0], state[1:]
+		} else {
+			state = nil
+		}
+		return v
+	}
+	if len(state) < len(blank)+3 {
+		return nil, errState
+	}
+	whole := make([]int, len(blank))
+	for i := range whole {
+		v := next()
+		if !(v >= 0 && v < 1e9) || v != math.Floor(v) {
+			return nil, errState
+		}
+		whole[i] = int(v)
+	}
+	if whole[0] > int(finished) || whole[1] > int(finished) || whole[2] > int(FailedAtOnce) {
+		return nil, errState
+	}
+	s.phase, s.after, s.ending = phase(whole[0]), phase(whole[1]), Ending(whole[2])
+	for i, to := range [...]*int{
+		&s.corrections, &s.polishes, &s.rounds, &s.quiet, &s.told, &s.Failures, &s.Steps, &s.at.number, &s.next.number,
+	} {
+		*to = whole[3+i]
+	}
+	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched} {
+		*to = whole[12+i] == 1
+	}
+	s.radius, s.rho, s.spread = next(), next(), next()
+	for _, list := range s.lists() {
+		n := next()
+		if !(n >= 0 && n <= float64(len(state))) || n != math.Floor(n) {
+			return nil, errState
+		}
+		*list = append((*list)[:0], state[:int(n)]...)
+		state = state[int(n):]
+	}
+	if len(state) != 4 || !s.fits() {
+		return nil, errState
+	}
+	s.at.f, s.at.h, s.next.f, s.next.h = state[0], state[1], state[2], state[3]
+	s.stale = true
+	return s, nil
+}
+
+// fits tells whether the vectors have the lengths that the search relies on.
+func (s *Solver) fits() bool {
+	n, it := s.n, &s.at
+	if len(s.scale) != n || len(s.secant) != n*n || len(it.x) != n {
+		return false
+	}
+	if s.phase == differencing && len(s.next.x) != n {
+		return false
+	}
+	if len(it.slope) == 0 { // nothing evaluated yet, or the first point waits for its derivatives
+		return s.phase == beginning || s.phase == differencing || s.phase == finished
+	}
+	return len(it.slope) == n && len(it.jr) == len(it.r)*n && len(it.jg) == len(it.g)*n && len(s.lambda) == len(it.g) && len(s.shift) == len(it.g)
+}
