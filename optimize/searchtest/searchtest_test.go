@@ -66,3 +66,11 @@ func TestDifferentialEvolutionAnew(t *testing.T) {
 		return optimize.NewDifferentialEvolution(space, o)
 	}, &p)
 }
+
+func refine(space *optimize.Space, seed uint64, _ int64) (optimize.Stage, error) {
+	o := optimize.DefaultRefine(space)
+	o.Seed, o.Stage, o.Searches, o.Together, o.Screen, o.Rows = seed, searchtest.Stage, 8, 4, 40, 150
+	return optimize.NewRefine(space, o)
+}
+
+func TestRefine(t *testing.T) { searchtest.All(t, refine) }
