@@ -1,6 +1,7 @@
 package optimize
 
 import (
+	"math"
 	"slices"
 
 	"trammel/optimize/leastsquares"
@@ -44,13 +45,13 @@ func (s *refining) price(p leastsquares.Prices) {
 	f, dims := &s.found, s.r.space.Dims
 	f.left = 2 * p.Left
 	for d, m := range p.Bound {
-		if whole := 2 * m * s.r.local.Scale[d]; whole > leastPrice*(1+f.score) || -whole > leastPrice*(1+f.score) {
+		if whole := 2 * m * s.r.local.Scale[d]; whole > leastPrice*(1+math.Abs(f.score)) || -whole > leastPrice*(1+math.Abs(f.score)) {
 			perUnit := 2 * m / dims[d].value(dims[d].step())
 			f.bounds = append(f.bounds, BoundPrice{Dim: d, High: m < 0, Price: max(perUnit, -perUnit)})
 		}
 	}
 	for i, m := range p.Limit {
-		if 2*m > leastPrice*(1+f.score) {
+		if 2*m > leastPrice*(1+math.Abs(f.score)) {
 			f.limits = append(f.limits, LimitPrice{Limit: i, Price: 2 * m})
 		}
 	}

@@ -82,11 +82,28 @@ func (r *Refine) choose(round int) {
 	}
 	// Given starts are the best of some sample that is not known here: take it for ten times as large.
 	near := critical(max(n, 10*float64(len(r.options.Starts))), len(r.space.Dims))
-	for more := true; more && len(r.starts) < left; {
+	for range halvings + 1 {
+		r.fill(groups, order, near, left)
+		if 4*len(r.starts) >= left || r.Unseen().Chance <= r.options.Enough {
+			return
+		}
+		near /= 2
+	}
+}
+
+// halvings is how many times the critical distance is halved when less than a quarter of a round would
+// have something to search while answers may well be unseen: basins may be met again, but idle workers
+// would find nothing.
+const halvings = 3
+
+// fill appends starts, of every combination in turn.
+func (r *Refine) fill(groups map[uint64][]int, order []uint64, near float64, left int) {
+	k := &r.known
+	for more := true; more; {
 		more = false
 		for _, c := range order {
 			if len(r.starts) == left {
-				break
+				return
 			}
 			if at := r.next(groups[c], near); at >= 0 {
 				k.pool[at].used = true

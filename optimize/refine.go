@@ -18,6 +18,7 @@ type RefineOptions struct {
 	Starts       []Point // points to start from, the best first; Parent is kept
 	Combinations int     // combinations of choices that get starts of their own; beyond, the best screened do
 	Apart        float64 // two answers are one when no number differs by more than this share of its box
+	Enough       float64 // chance of an unseen answer (Unseen) from which on starts are no longer sought nearer to known basins
 	Coarse       int     // a number with at most so many steps keeps to them throughout a search
 	Local        leastsquares.Options
 }
@@ -33,6 +34,7 @@ func DefaultRefine(space *Space) RefineOptions {
 		Rows:         min(100+40*space.Size(), 5000),
 		Combinations: 64,
 		Apart:        0.01,
+		Enough:       0.02,
 		Coarse:       1000,
 		Local:        leastsquares.DefaultOptions(),
 	}
@@ -127,6 +129,9 @@ func (o *RefineOptions) check() error {
 	}
 	if !(o.Apart >= 0 && o.Apart < 1) {
 		return fmt.Errorf("answers are to be one when they differ by %g of the box; it must be at least 0 and less than 1", o.Apart)
+	}
+	if !(o.Enough >= 0 && o.Enough <= 1) {
+		return fmt.Errorf("the chance of an unseen answer that is small enough is %g; it must be 0 to 1", o.Enough)
 	}
 	if o.Screen == 0 && len(o.Starts) == 0 {
 		return fmt.Errorf("no starts are given and none are to be screened; one of the two is needed")

@@ -24,10 +24,10 @@ func (s *Solver) forward() bool {
 			s.ending = Shrunk
 		}
 		return false
-	case s.promise <= enough && (inside || s.problem.Lattice):
+	case s.promise <= enough && inside:
 		s.ending = Converged
 		return false
-	case s.radius < 1e-15 || s.promise <= 0:
+	case s.promise <= enough && s.problem.Lattice, s.radius < 1e-15 || s.promise <= 0:
 		s.ending = Shrunk
 		return false
 	}
@@ -60,9 +60,10 @@ func (s *Solver) steer() {
 		s.lambda[i] = l
 		sum += l
 	}
-	if s.p.t == 0 && s.at.h <= s.options.Broken && sum > 0 && s.rho > 20*sum {
-		s.rho = max(10*sum, s.rho/4)
+	if s.p.t == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 {
+		s.rho = max(5*sum, s.rho/10) // far above what the limits cost: it would bend the way along them
 		s.p.rho = s.rho
+		s.lowered++
 	}
 }
 

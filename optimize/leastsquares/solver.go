@@ -84,7 +84,9 @@ type Solver struct {
 	learned      bool // the secant estimate has had an update
 	augmented    bool // the model in use
 	switched     bool // the model was changed at this point
+	again        bool // the region has been opened again after it had shrunk to nothing
 	corrections  int
+	lowered      int     // times the price was lowered
 	quiet        int     // steps that only rounding could judge
 	polishes     int     // trials of the rounding phase
 	spread       float64 // radius of the rounding phase
@@ -204,6 +206,11 @@ func (s *Solver) askStep() {
 // leave goes to the phase after the one that has nothing more to ask for.
 func (s *Solver) leave() {
 	switch {
+	case s.ending == Shrunk && !s.again && s.phase != rounding && s.problem.Lattice:
+		// Once: a model learnt far away may have led to nothing.
+		s.again, s.augmented, s.stale = true, len(s.at.r) == 0, true
+		s.phase, s.radius = stepping, s.options.Radius/4
+		s.clearShift()
 	case s.phase != rounding && s.problem.Lattice:
 		s.phase, s.polishes, s.corrections = rounding, 0, 0
 		s.spread = min(max(s.radius, 0.01), 0.1)
@@ -338,7 +345,7 @@ func (s *Solver) begin() {
 			s.radius = 1
 		}
 	}
-	s.rho = 0.1 * math.Abs(s.at.f)
+	s.rho = 1e-3 * math.Abs(s.at.f)
 	if s.rho < 1e-100 {
 		s.rho = 1
 	}

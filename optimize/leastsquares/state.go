@@ -23,11 +23,11 @@ func (s *Solver) counts() []float64 {
 	var out []float64
 	for _, n := range [...]int{
 		int(s.phase), int(s.after), int(s.ending), s.corrections, s.polishes, s.rounds, s.quiet, s.told,
-		s.Failures, s.Steps, s.at.number, s.next.number,
+		s.Failures, s.Steps, s.at.number, s.next.number, s.lowered,
 	} {
 		out = append(out, float64(n))
 	}
-	for _, yes := range [...]bool{s.learned, s.augmented, s.switched} {
+	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.again} {
 		if yes {
 			out = append(out, 1)
 		} else {
@@ -75,12 +75,12 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 	}
 	s.phase, s.after, s.ending = phase(whole[0]), phase(whole[1]), Ending(whole[2])
 	for i, to := range [...]*int{
-		&s.corrections, &s.polishes, &s.rounds, &s.quiet, &s.told, &s.Failures, &s.Steps, &s.at.number, &s.next.number,
+		&s.corrections, &s.polishes, &s.rounds, &s.quiet, &s.told, &s.Failures, &s.Steps, &s.at.number, &s.next.number, &s.lowered,
 	} {
 		*to = whole[3+i]
 	}
-	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched} {
-		*to = whole[12+i] == 1
+	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.again} {
+		*to = whole[13+i] == 1
 	}
 	s.radius, s.rho, s.spread = next(), next(), next()
 	for _, list := range s.lists() {
@@ -102,14 +102,29 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 // fits tells whether the vectors have the lengths that the search relies on.
 func (s *Solver) fits() bool {
 	n, it := s.n, &s.at
-	if len(s.scale) != n || len(s.secant) != n*n || len(it.x) != n {
+	if len(s.scale) != n || len(s.secant) != n*n || !s.place(it.x) || s.phase == differencing && !s.place(s.next.x) {
 		return false
 	}
-	if s.phase == differencing && len(s.next.x) != n {
-		return false
+	for _, d := range s.scale {
+		if !(d >= 0) || math.IsInf(d, 0) || d == 0 && len(it.slope) > 0 {
+			return false
+		}
 	}
 	if len(it.slope) == 0 { // nothing evaluated yet, or the first point waits for its derivatives
 		return s.phase == beginning || s.phase == differencing || s.phase == finished
 	}
 	return len(it.slope) == n && len(it.jr) == len(it.r)*n && len(it.jg) == len(it.g)*n && len(s.lambda) == len(it.g) && len(s.shift) == len(it.g)
+}
+
+// place tells whether x is a point that the search may stand on.
+func (s *Solver) place(x []float64) bool {
+	if len(x) != s.n {
+		return false
+	}
+	for i, v := range x {
+		if !(v >= s.problem.Low[i] && v <= s.problem.High[i]) || s.problem.Lattice && v != math.Floor(v) {
+			return false
+		}
+	}
+	return true
 }

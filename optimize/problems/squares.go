@@ -134,6 +134,23 @@ var forms = map[string]form{
 			}
 		},
 	},
+	"g09": {
+		rest: -792.0 / 49,
+		squares: func(x []jet, _ []int) []jet {
+			return []jet{
+				x[0].add(-10), x[1].add(-12).by(math.Sqrt(5)), x[2].squared(), x[3].add(-11).by(math.Sqrt(3)), x[4].cubed().by(math.Sqrt(10)),
+				x[5].minus(x[6].by(2).add(5).by(1.0 / 7)).by(math.Sqrt(7)), x[6].squared().add(-16.0 / 7), x[6].add(-19.0 / 14).by(2),
+			}
+		},
+		limits: func(x []jet) []jet {
+			return []jet{
+				x[0].squared().by(2).plus(x[1].squared().squared().by(3)).plus(x[2]).plus(x[3].squared().by(4)).plus(x[4].by(5)).add(-127),
+				x[0].by(7).plus(x[1].by(3)).plus(x[2].squared().by(10)).plus(x[3]).minus(x[4]).add(-282),
+				x[0].by(23).plus(x[1].squared()).plus(x[5].squared().by(6)).minus(x[6].by(8)).add(-196),
+				x[0].squared().by(4).plus(x[1].squared()).minus(x[0].times(x[1]).by(3)).plus(x[2].squared().by(2)).plus(x[5].by(5)).minus(x[6].by(11)),
+			}
+		},
+	},
 	"tension-spring": {
 		squares: func(x []jet, _ []int) []jet { return []jet{x[2].add(2).times(x[1]).times(x[0].squared()).root()} },
 		limits: func(x []jet) []jet {
