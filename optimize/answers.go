@@ -98,17 +98,13 @@ type Unseen struct {
 	Total    float64 // expected number of answers, seen and unseen; 0 when too little is known to say
 }
 
-// Unseen returns the Bayesian estimate of C. G. E. Boender and A. H. G. Rinnooy Kan, "Bayesian stopping
+// UnseenOf is the Bayesian estimate of C. G. E. Boender and A. H. G. Rinnooy Kan, "Bayesian stopping
 // rules for multistart global optimization methods", Mathematical Programming 37 (1987) 59-80: after N
 // searches that found w answers the unseen basins have an expected share of w(w+1)/(N(N-1)), and
-// w(N-1)/(N-w-2) answers are expected in all. It supposes independent starts. Ours are chosen apart from each
-// other and from known answers, and meet new basins the sooner, so that it errs towards caution.
-func (r *Refine) Unseen() Unseen {
-	u := Unseen{Answers: len(r.known.answers), Chance: 1}
-	for i := range r.known.answers {
-		u.Searches += r.known.answers[i].hits
-	}
-	n, w := float64(u.Searches), float64(u.Answers)
+// w(N-1)/(N-w-2) answers are expected in all.
+func UnseenOf(searches, answers int) Unseen {
+	u := Unseen{Searches: searches, Answers: answers, Chance: 1}
+	n, w := float64(searches), float64(answers)
 	if n > 1 {
 		u.Chance = min(1, w*(w+1)/(n*(n-1)))
 	}
@@ -116,6 +112,17 @@ func (r *Refine) Unseen() Unseen {
 		u.Total = w * (n - 1) / (n - w - 2)
 	}
 	return u
+}
+
+// Unseen returns the estimate for the rounds that have met. It supposes independent starts. Ours are chosen
+// apart from each other and from known answers, and meet new basins the sooner, so that it errs towards
+// caution.
+func (r *Refine) Unseen() Unseen {
+	searches := 0
+	for i := range r.known.answers {
+		searches += r.known.answers[i].hits
+	}
+	return UnseenOf(searches, len(r.known.answers))
 }
 
 // Sampled returns how many points have been screened in the rounds that have met.

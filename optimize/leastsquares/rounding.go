@@ -28,7 +28,11 @@ func (s *Solver) round() bool {
 		return false
 	}
 	s.layWhole()
-	if !s.searchWhole(s.options.Nodes) || s.length() == 0 {
+	nodes := s.options.Nodes
+	if !s.anyCoarse() { // one way down and a few more: the steps are too small to be worth a proof
+		nodes = min(nodes, 20+4*s.n)
+	}
+	if !s.searchWhole(nodes) || s.length() == 0 {
 		return false
 	}
 	if s.at.h <= s.options.Broken && -s.p.curve(s.zOf(s.step)) <= s.tolerance() {

@@ -392,7 +392,7 @@ func (s *Solver) askDifferences() {
 		}
 		by := 1e-7 * max(math.Abs(x), scale)
 		if s.problem.Lattice {
-			by = max(1, math.Round(1e-6*(high-low)))
+			by = max(1, math.Round(1e-8*(high-low)))
 		}
 		if x+by > high {
 			by = -by
