@@ -21,15 +21,19 @@ func refine(t testing.TB, space *optimize.Space, evaluator func() optimize.Evalu
 	if err != nil {
 		t.Fatal(err)
 	}
-	var rows []searchtest.Row
+	return r, run(t, r, evaluator())
+}
+
+// run runs stage 1 of a study to its end and returns its rows.
+func run(t interface{ Fatal(...any) }, r optimize.Stage, e optimize.Evaluator) (rows []searchtest.Row) {
 	var scratch optimize.BlockScratch
 	block := int64(0)
 	for round := 0; r.Blocks(round) > 0; round++ {
 		var states [][]byte
 		for b := range r.Blocks(round) {
 			s := r.Start(round, b)
-			if _, err := optimize.RunBlock(context.Background(), s, evaluator(), r.Budget(round, b), &scratch, func(i int, p *optimize.Point, out *optimize.Outcome) {
-				rows = append(rows, searchtest.Row{Run: optimize.RunNumber(o.Stage, block, i), Parent: p.Parent, Iteration: p.Iteration, X: slices.Clone(p.X), Choice: slices.Clone(p.Choice), Status: out.Status, Score: out.Score, Violation: out.Violation})
+			if _, err := optimize.RunBlock(context.Background(), s, e, r.Budget(round, b), &scratch, func(i int, p *optimize.Point, out *optimize.Outcome) {
+				rows = append(rows, searchtest.Row{Run: optimize.RunNumber(1, block, i), Parent: p.Parent, Iteration: p.Iteration, X: slices.Clone(p.X), Choice: slices.Clone(p.Choice), Status: out.Status, Score: out.Score, Violation: out.Violation})
 			}); err != nil {
 				t.Fatal(err)
 			}
@@ -40,7 +44,7 @@ func refine(t testing.TB, space *optimize.Space, evaluator func() optimize.Evalu
 			t.Fatal(err)
 		}
 	}
-	return r, rows
+	return rows
 }
 
 func refineProblem(t testing.TB, p *problems.Problem, change func(*optimize.RefineOptions)) (*optimize.Refine, []searchtest.Row) {

@@ -9,6 +9,12 @@ func (s *Solver) forward() bool {
 		s.steer()
 	}
 	s.solveStep()
+	if s.length() == 0 && s.phase == stepping && s.anyCoarse() && !s.widened {
+		// No better whole point in the region: the model is asked once for one anywhere.
+		s.widened = true
+		s.radius = max(s.radius, 1)
+		return s.forward()
+	}
 	s.promise = -s.p.curve(s.zOf(s.step)) + s.price(s.at.h) - s.price(s.p.broken(s.zOf(s.step)))
 	most, relative := 0.0, 0.0
 	for i, d := range s.step {
@@ -60,7 +66,7 @@ func (s *Solver) steer() {
 		s.lambda[i] = l
 		sum += l
 	}
-	if s.p.t == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 {
+	if s.p.t == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 && !s.anyCoarse() {
 		s.rho = max(5*sum, s.rho/10) // far above what the limits cost: it would bend the way along them
 		s.p.rho = s.rho
 		s.lowered++

@@ -27,12 +27,8 @@ func (s *Solver) round() bool {
 	if s.polishes >= polishTrials {
 		return false
 	}
-	s.layWhole()
-	nodes := s.options.Nodes
-	if !s.anyCoarse() { // one way down and a few more: the steps are too small to be worth a proof
-		nodes = min(nodes, 20+4*s.n)
-	}
-	if !s.searchWhole(nodes) || s.length() == 0 {
+	s.roundInside()
+	if s.length() == 0 {
 		return false
 	}
 	if s.at.h <= s.options.Broken && -s.p.curve(s.zOf(s.step)) <= s.tolerance() {
@@ -41,19 +37,72 @@ func (s *Solver) round() bool {
 	return true
 }
 
-// layWhole lays the program of the rounding phase: a small region, and a price of the limits that no
-// rounding outbids.
-func (s *Solver) layWhole() {
-	s.lay(s.spread, 2)
-	for i := range s.n {
-		if !s.coarse(i) {
+// The fine variables may move by so many whole numbers in the search of the lattice, the least first: the
+// search ended beside the optimum. A fine variable beside a coarse one that moves has aside of its scale.
+var rooms = [...]float64{4, 32, 256, math.Inf(1)}
+
+const aside = 0.1
+
+// margins are the shares of a full rounding margin that are tried in turn, until the point found keeps the
+// linear limits: with the full one, every rounding does.
+var margins = [...]float64{0, 0.3, 0.6, 1}
+
+// roundInside fills the step with the best whole point near by that keeps the linear limits, or comes near
+// to where that is not possible.
+func (s *Solver) roundInside() {
+	keeps := s.options.Broken / 2
+	for _, room := range rooms {
+		s.layRoom(room, 0)
+		s.p.solve()
+		cannot := s.p.t > keeps // not even between whole numbers
+		if cannot && !math.IsInf(room, 1) {
 			continue
 		}
-		half := max(s.spread, 1/s.scale[i])
-		s.p.low[i], s.p.high[i] = max(s.p.low[i], -half), min(s.p.high[i], half)
+		for _, share := range margins {
+			s.layRoom(room, share)
+			// One way down and a few more: steps this small are not worth a proof.
+			if s.searchWhole(20+4*s.n) && s.stepKeeps(room) {
+				return
+			}
+			s.layRoom(room, share)
+			s.p.solve()
+			if s.stepOf(s.p.z); cannot || s.stepKeeps(room) { // rounded to the nearest
+				return
+			}
+		}
 	}
-	s.p.rho = 1e4 * (s.rho + math.Abs(s.at.f))
 }
+
+// stepKeeps tells whether the step keeps the linear limits; the program is without margins then.
+func (s *Solver) stepKeeps(room float64) bool {
+	s.layRoom(room, 0)
+	return s.p.broken(s.zOf(s.step)) <= s.options.Broken/2
+}
+
+// layRoom lays the program of the rounding phase: fine variables have some room, coarse ones stay, and the
+// price of the limits is one that no rounding outbids. The limits are nearer by a share of what rounding
+// can move them.
+func (s *Solver) layRoom(room, share float64) {
+	s.lay(0, room)
+	for i := range s.n {
+		if s.coarse(i) {
+			s.p.low[i], s.p.high[i] = 0, 0
+		} else if half := aside / 2; room > half*s.scale[i] {
+			s.p.low[i], s.p.high[i] = max(s.p.low[i], -half), min(s.p.high[i], half)
+		}
+	}
+	for i := range s.p.rows {
+		for k := range s.n {
+			if !s.coarse(k) {
+				s.p.b[i] -= share / 2 * math.Abs(s.at.jg[i*s.n+k])
+			}
+		}
+	}
+	s.p.rho = s.dear()
+}
+
+// dear is a price of the limits that no rounding outbids.
+func (s *Solver) dear() float64 { return 1e4 * (s.rho + math.Abs(s.at.f)) }
 
 // searchWhole fills the step with the best whole point of the program as laid.
 func (s *Solver) searchWhole(nodes int) bool {
@@ -70,13 +119,13 @@ func (s *Solver) searchWhole(nodes int) bool {
 }
 
 // judgeRounded moves to a whole point that ranks before. One that breaks limits, because they bend, is
-// sought again with what they bent by; otherwise the region shrinks.
+// sought again with what they bent by; with any other the search of the lattice is over.
 func (s *Solver) judgeRounded(e *Evaluation) {
 	s.polishes++
 	f, h := e.of()
 	switch {
 	case e.Failed:
-		s.shrinkSpread()
+		s.polishes = polishTrials
 	case s.better(f, h):
 		s.take(0, e, rounding)
 	case h > s.options.Broken && s.corrections < polishCorrected && len(e.G) == len(s.at.g):
@@ -86,14 +135,8 @@ func (s *Solver) judgeRounded(e *Evaluation) {
 			s.shift[i] = max(s.shift[i], bend)
 		}
 	default:
-		s.shrinkSpread()
+		s.polishes = polishTrials
 	}
-}
-
-func (s *Solver) shrinkSpread() {
-	s.spread /= 8
-	s.corrections = 0
-	s.clearShift()
 }
 
 // neighbours asks for the points one step aside in each coarse variable, with the rest fitted by the
@@ -108,13 +151,24 @@ func (s *Solver) neighbours() {
 			if x := s.at.x[i] + by; x < s.problem.Low[i] || x > s.problem.High[i] {
 				continue
 			}
-			s.layWhole()
-			s.p.low[i], s.p.high[i] = by/s.scale[i], by/s.scale[i]
+			s.layAside(i, by)
 			if s.searchWhole(max(s.options.Nodes/4, 20)) {
 				s.askAside()
 			}
 		}
 	}
+}
+
+// layAside lays the program with coarse variable i moved by a step, the other coarse ones by one at most.
+func (s *Solver) layAside(i int, by float64) {
+	s.lay(aside, 1)
+	for k := range s.n {
+		if half := 1 / s.scale[k]; s.coarse(k) {
+			s.p.low[k], s.p.high[k] = max(s.p.low[k], -half), min(s.p.high[k], half)
+		}
+	}
+	s.p.low[i], s.p.high[i] = by/s.scale[i], by/s.scale[i]
+	s.p.rho = s.dear()
 }
 
 // askAside asks for the point that the step leads to unless it is asked for already.

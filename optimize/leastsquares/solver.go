@@ -84,16 +84,16 @@ type Solver struct {
 	learned      bool // the secant estimate has had an update
 	augmented    bool // the model in use
 	switched     bool // the model was changed at this point
+	widened      bool // the region was opened at this point
 	again        bool // the region has been opened again after it had shrunk to nothing
 	corrections  int
-	lowered      int     // times the price was lowered
-	quiet        int     // steps that only rounding could judge
-	polishes     int     // trials of the rounding phase
-	spread       float64 // radius of the rounding phase
-	rounds       int     // of neighbours tried
-	told         int     // evaluations so far
-	Failures     int     // evaluations that failed
-	Steps        int     // points moved to
+	lowered      int // times the price was lowered
+	quiet        int // steps that only rounding could judge
+	polishes     int // trials of the rounding phase
+	rounds       int // of neighbours tried
+	told         int // evaluations so far
+	Failures     int // evaluations that failed
+	Steps        int // points moved to
 
 	// Made by Ask for the next Tell, and memory.
 	step    []float64
@@ -213,7 +213,6 @@ func (s *Solver) leave() {
 		s.clearShift()
 	case s.phase != rounding && s.problem.Lattice:
 		s.phase, s.polishes, s.corrections = rounding, 0, 0
-		s.spread = min(max(s.radius, 0.01), 0.1)
 		s.clearShift()
 	case s.phase == rounding && s.anyCoarse() && s.rounds < 20:
 		s.phase = neighbouring
@@ -329,7 +328,7 @@ func (s *Solver) stand(then phase) {
 	if first {
 		s.begin()
 	}
-	s.phase, s.switched, s.corrections = then, false, 0
+	s.phase, s.switched, s.widened, s.corrections = then, false, false, 0
 	s.clearShift()
 	s.stale = true
 }
@@ -346,6 +345,9 @@ func (s *Solver) begin() {
 		}
 	}
 	s.rho = 1e-3 * math.Abs(s.at.f)
+	if s.anyCoarse() { // between whole steps a limit is worth more than its multiplier
+		s.rho = 100 * math.Abs(s.at.f)
+	}
 	if s.rho < 1e-100 {
 		s.rho = 1
 	}

@@ -11,7 +11,7 @@ var errState = errors.New("the saved state of a local search is damaged or of an
 // called before the first Ask or after a Tell.
 func (s *Solver) AppendState(b []float64) []float64 {
 	b = append(b, s.counts()...)
-	b = append(b, s.radius, s.rho, s.spread)
+	b = append(b, s.radius, s.rho)
 	for _, list := range s.lists() {
 		b = append(append(b, float64(len(*list))), *list...)
 	}
@@ -27,7 +27,7 @@ func (s *Solver) counts() []float64 {
 	} {
 		out = append(out, float64(n))
 	}
-	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.again} {
+	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.widened, s.again} {
 		if yes {
 			out = append(out, 1)
 		} else {
@@ -59,7 +59,7 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 		}
 		return v
 	}
-	if len(state) < len(blank)+3 {
+	if len(state) < len(blank)+2 {
 		return nil, errState
 	}
 	whole := make([]int, len(blank))
@@ -79,10 +79,10 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 	} {
 		*to = whole[3+i]
 	}
-	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.again} {
+	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.widened, &s.again} {
 		*to = whole[13+i] == 1
 	}
-	s.radius, s.rho, s.spread = next(), next(), next()
+	s.radius, s.rho = next(), next()
 	for _, list := range s.lists() {
 		n := next()
 		if !(n >= 0 && n <= float64(len(state))) || n != math.Floor(n) {
