@@ -26,4 +26,7 @@
 // region SQP algorithm for mixed-integer nonlinear programming", Optimization Letters 1 (2007)
 // 269-280); the others are rounded. At the end the lattice near the optimum is searched on the side that keeps the
 // limits, and the neighbours of the coarse variables are tried, each with the rest fitted anew.
+//
+// An evaluation that fails shrinks the region. Where the optimum lies on the edge of what can be evaluated at
+// all, the search creeps along that edge and may need more evaluations than it is given.
 package leastsquares

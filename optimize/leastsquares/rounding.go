@@ -8,17 +8,29 @@ const (
 	polishCorrected = 3
 )
 
-// better tells whether an evaluation ranks before where the search stands: limits kept first, then the
-// sum of squares; otherwise the lesser breach.
-func (s *Solver) better(f, h float64) bool {
-	kept, was := h <= s.options.Broken, s.at.h <= s.options.Broken
+// ranks tells whether a point ranks before another: limits kept first, then by the sum of squares;
+// otherwise the lesser breach.
+func (s *Solver) ranks(f, h, thanF, thanH float64) bool {
+	kept, was := h <= s.options.Broken, thanH <= s.options.Broken
 	switch {
 	case kept != was:
 		return kept
 	case kept:
-		return f < s.at.f
+		return f < thanF
 	}
-	return h < s.at.h
+	return h < thanH
+}
+
+// better tells whether an evaluation ranks before where the search stands, and if so raises the price of
+// the limits to where the sum of both says the same.
+func (s *Solver) better(f, h float64) bool {
+	if !s.ranks(f, h, s.at.f, s.at.h) {
+		return false
+	}
+	if gain := s.at.h - h; gain > 0 && s.rho*gain < 2*(f-s.at.f) {
+		s.rho = 2 * (f - s.at.f) / gain
+	}
+	return true
 }
 
 // round makes the step to the best whole point near by that keeps the limits, by the model. It returns
@@ -200,13 +212,12 @@ func (s *Solver) judgeNeighbours(es []Evaluation) {
 			continue
 		}
 		f, h := es[i].of()
-		kept, was := h <= s.options.Broken, bestH <= s.options.Broken
-		if best < 0 || kept && !was || kept == was && (kept && f < bestF || !kept && h < bestH) {
+		if best < 0 || s.ranks(f, h, bestF, bestH) {
 			best, bestF, bestH = i, f, h
 		}
 	}
 	if best < 0 || !s.better(bestF, bestH) {
-		s.phase = finished
+		s.finish()
 		return
 	}
 	s.radius = max(s.radius, s.options.Radius/4)

@@ -76,6 +76,8 @@ type Solver struct {
 	phase, after phase // after: where to go on once differences are taken
 	ending       Ending
 	at, next     iterate   // where the search stands; a point accepted that lacks its derivatives
+	best         iterate   // the best point stood on, where that is another
+	strayed      bool      // it is
 	secant       []float64 // n×n, what Gauss and Newton leave out
 	lambda       []float64 // multipliers of the limits, of the last step
 	shift        []float64 // what the limits turned out to be beyond their linear model
@@ -178,7 +180,7 @@ func (s *Solver) Ask() [][]float64 {
 			s.askStep()
 		case neighbouring:
 			if s.neighbours(); len(s.asked) == 0 {
-				s.phase = finished
+				s.finish()
 			}
 		}
 		return s.asked
@@ -217,7 +219,7 @@ func (s *Solver) leave() {
 	case s.phase == rounding && s.anyCoarse() && s.rounds < 20:
 		s.phase = neighbouring
 	default:
-		s.phase = finished
+		s.finish()
 	}
 }
 
@@ -323,6 +325,7 @@ func (s *Solver) stand(then phase) {
 		s.learn()
 		s.Steps++
 	}
+	s.keepBest(first)
 	s.at, s.next = s.next, s.at
 	s.rescale()
 	if first {
@@ -331,6 +334,40 @@ func (s *Solver) stand(then phase) {
 	s.phase, s.switched, s.widened, s.corrections = then, false, false, 0
 	s.clearShift()
 	s.stale = true
+}
+
+// keepBest keeps the point that is left if it ranks before the next, or forgets the one kept if the next
+// is as good.
+func (s *Solver) keepBest(first bool) {
+	noise := 1e-13 * math.Abs(s.next.f) // what is better by rounding alone is not
+	switch {
+	case first:
+	case s.strayed:
+		s.strayed = s.ranks(s.best.f+noise, s.best.h, s.next.f, s.next.h)
+	case s.ranks(s.at.f+noise, s.at.h, s.next.f, s.next.h):
+		s.strayed = true
+		s.best.set(&s.at)
+	}
+}
+
+func (it *iterate) set(from *iterate) {
+	for i, list := range it.lists() {
+		*list = append((*list)[:0], *from.lists()[i]...)
+	}
+	it.f, it.h, it.number = from.f, from.h, from.number
+}
+
+func (it *iterate) lists() [6]*[]float64 {
+	return [...]*[]float64{&it.x, &it.r, &it.g, &it.jr, &it.jg, &it.slope}
+}
+
+// finish ends the search at the best point that it stood on.
+func (s *Solver) finish() {
+	s.phase = finished
+	if s.strayed {
+		s.at, s.best = s.best, s.at
+		s.strayed, s.stale = false, true
+	}
 }
 
 // begin sets what depends on the first point.

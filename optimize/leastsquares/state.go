@@ -15,7 +15,7 @@ func (s *Solver) AppendState(b []float64) []float64 {
 	for _, list := range s.lists() {
 		b = append(append(b, float64(len(*list))), *list...)
 	}
-	return append(b, s.at.f, s.at.h, s.next.f, s.next.h)
+	return append(b, s.at.f, s.at.h, s.next.f, s.next.h, s.best.f, s.best.h)
 }
 
 // counts are the whole numbers of the state.
@@ -23,11 +23,11 @@ func (s *Solver) counts() []float64 {
 	var out []float64
 	for _, n := range [...]int{
 		int(s.phase), int(s.after), int(s.ending), s.corrections, s.polishes, s.rounds, s.quiet, s.told,
-		s.Failures, s.Steps, s.at.number, s.next.number, s.lowered,
+		s.Failures, s.Steps, s.at.number, s.next.number, s.best.number, s.lowered,
 	} {
 		out = append(out, float64(n))
 	}
-	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.widened, s.again} {
+	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.widened, s.again, s.strayed} {
 		if yes {
 			out = append(out, 1)
 		} else {
@@ -40,7 +40,11 @@ func (s *Solver) counts() []float64 {
 // lists are the vectors of the state; the point in waiting is one only while its derivatives are taken.
 func (s *Solver) lists() []*[]float64 {
 	list := []*[]float64{&s.scale, &s.secant, &s.lambda, &s.shift}
-	list = append(list, &s.at.x, &s.at.r, &s.at.g, &s.at.jr, &s.at.jg, &s.at.slope)
+	at, best := s.at.lists(), s.best.lists()
+	list = append(list, at[:]...)
+	if s.strayed {
+		list = append(list, best[:]...)
+	}
 	if s.phase == differencing {
 		list = append(list, &s.next.x, &s.next.r, &s.next.g)
 	}
@@ -75,12 +79,12 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 	}
 	s.phase, s.after, s.ending = phase(whole[0]), phase(whole[1]), Ending(whole[2])
 	for i, to := range [...]*int{
-		&s.corrections, &s.polishes, &s.rounds, &s.quiet, &s.told, &s.Failures, &s.Steps, &s.at.number, &s.next.number, &s.lowered,
+		&s.corrections, &s.polishes, &s.rounds, &s.quiet, &s.told, &s.Failures, &s.Steps, &s.at.number, &s.next.number, &s.best.number, &s.lowered,
 	} {
 		*to = whole[3+i]
 	}
-	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.widened, &s.again} {
-		*to = whole[13+i] == 1
+	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.widened, &s.again, &s.strayed} {
+		*to = whole[14+i] == 1
 	}
 	s.radius, s.rho = next(), next()
 	for _, list := range s.lists() {
@@ -91,29 +95,35 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 		*list = append((*list)[:0], state[:int(n)]...)
 		state = state[int(n):]
 	}
-	if len(state) != 4 || !s.fits() {
+	if len(state) != 6 || !s.fits() {
 		return nil, errState
 	}
-	s.at.f, s.at.h, s.next.f, s.next.h = state[0], state[1], state[2], state[3]
+	s.at.f, s.at.h, s.next.f, s.next.h, s.best.f, s.best.h = state[0], state[1], state[2], state[3], state[4], state[5]
 	s.stale = true
 	return s, nil
 }
 
 // fits tells whether the vectors have the lengths that the search relies on.
 func (s *Solver) fits() bool {
-	n, it := s.n, &s.at
-	if len(s.scale) != n || len(s.secant) != n*n || !s.place(it.x) || s.phase == differencing && !s.place(s.next.x) {
+	n := s.n
+	if len(s.scale) != n || len(s.secant) != n*n || !s.place(s.at.x) || s.phase == differencing && !s.place(s.next.x) {
 		return false
 	}
 	for _, d := range s.scale {
-		if !(d >= 0) || math.IsInf(d, 0) || d == 0 && len(it.slope) > 0 {
+		if !(d >= 0) || math.IsInf(d, 0) || d == 0 && len(s.at.slope) > 0 {
 			return false
 		}
 	}
-	if len(it.slope) == 0 { // nothing evaluated yet, or the first point waits for its derivatives
-		return s.phase == beginning || s.phase == differencing || s.phase == finished
+	if len(s.at.slope) == 0 { // nothing evaluated yet, or the first point waits for its derivatives
+		return !s.strayed && (s.phase == beginning || s.phase == differencing || s.phase == finished)
 	}
-	return len(it.slope) == n && len(it.jr) == len(it.r)*n && len(it.jg) == len(it.g)*n && len(s.lambda) == len(it.g) && len(s.shift) == len(it.g)
+	k := len(s.at.g)
+	return s.whole(&s.at) && (!s.strayed || s.whole(&s.best) && len(s.best.g) == k) && len(s.lambda) == k && len(s.shift) == k
+}
+
+// whole tells whether an iterate has all its derivatives.
+func (s *Solver) whole(it *iterate) bool {
+	return s.place(it.x) && len(it.slope) == s.n && len(it.jr) == len(it.r)*s.n && len(it.jg) == len(it.g)*s.n
 }
 
 // place tells whether x is a point that the search may stand on.
