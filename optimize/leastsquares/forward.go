@@ -105,7 +105,9 @@ func (s *Solver) stepOf(z []float64) {
 		case (s.problem.High[i] - s.at.x[i]) / s.scale[i]:
 			x = s.problem.High[i]
 		}
-		s.step[i] = min(max(x, s.problem.Low[i]), s.problem.High[i]) - s.at.x[i]
+		if s.step[i] = min(max(x, s.problem.Low[i]), s.problem.High[i]) - s.at.x[i]; math.IsNaN(s.step[i]) {
+			s.step[i] = 0 // the model is beyond all numbers
+		}
 	}
 }
 
