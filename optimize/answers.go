@@ -43,7 +43,7 @@ const leastPrice = 1e-9
 // price takes down the multipliers of the local search, in units and of the score instead of half of it.
 func (s *refining) price(p leastsquares.Prices) {
 	f, dims := &s.found, s.r.space.Dims
-	f.left = 2 * p.Left
+	f.left, f.curve = 2*p.Left, p.Curve
 	for d, m := range p.Bound {
 		if whole := 2 * m * s.r.local.Scale[d]; whole > leastPrice*(1+math.Abs(f.score)) || -whole > leastPrice*(1+math.Abs(f.score)) {
 			perUnit := 2 * m / dims[d].value(dims[d].step())

@@ -146,7 +146,7 @@ func (k *knowledge) add(r *Refine, f *finding) {
 	}
 	for i := range k.answers {
 		a := &k.answers[i]
-		if !slices.Equal(a.choice, f.choice) || !r.together(a.level, f.level) {
+		if !slices.Equal(a.choice, f.choice) || !r.together(a, f) {
 			continue
 		}
 		hits := a.hits + f.hits
@@ -159,12 +159,44 @@ func (k *knowledge) add(r *Refine, f *finding) {
 	k.answers = append(k.answers, *f)
 }
 
-// together tells whether two answers are one.
-func (r *Refine) together(a, b []int64) bool {
-	for i := range a {
-		if math.Abs(float64(a[i]-b[i])) > max(r.options.Apart*r.local.Scale[i], 1) {
-			return false
+// Two answers of one valley have scores that differ by less than this share, or by less than a score that
+// means nothing, and the way between them is less curved than the curvatures together by this factor.
+const (
+	valleyScore = 1e-3
+	valleyNil   = 1e-9
+	valleyCurve = 1e-2
+)
+
+// together tells whether two answers are one: they are neighbours, or lie in one flat valley, since what
+// is asked for leaves a direction free.
+func (r *Refine) together(a, b *finding) bool {
+	near := true
+	for i := range a.level {
+		near = near && math.Abs(float64(a.level[i]-b.level[i])) <= max(r.options.Apart*r.local.Scale[i], 1)
+	}
+	if near {
+		return true
+	}
+	if a.overLimits || b.overLimits || math.Abs(a.score-b.score) > max(valleyScore*math.Abs(a.score), valleyNil) {
+		return false
+	}
+	return r.flat(a, b) && r.flat(b, a)
+}
+
+// flat tells whether the model at a sees next to no curvature on the way to b.
+func (r *Refine) flat(a, b *finding) bool {
+	n := len(a.level)
+	if len(a.curve) != n*n {
+		return false
+	}
+	var along, trace, length float64
+	for i := range n {
+		di := float64(b.level[i]-a.level[i]) / r.local.Scale[i]
+		length += di * di
+		trace += a.curve[i*n+i]
+		for k := range n {
+			along += di * a.curve[i*n+k] * float64(b.level[k]-a.level[k]) / r.local.Scale[k]
 		}
 	}
-	return true
+	return along <= valleyCurve*trace*length
 }

@@ -133,6 +133,10 @@ func (r *Refine) appendFinding(b []byte, f *finding) []byte {
 	for _, p := range f.limits {
 		b = appendFloat(appendNumber(b, uint64(p.Limit)), p.Price)
 	}
+	b = appendFlag(b, len(f.curve) > 0)
+	for _, v := range f.curve {
+		b = appendFloat(b, v)
+	}
 	b = appendFloat(appendFloat(appendFloat(b, f.left), f.score), f.violation)
 	return appendFlag(b, f.overLimits)
 }
@@ -155,6 +159,11 @@ func (r *Refine) readFinding(s *stateReader, f *finding) {
 	}
 	for range limits {
 		f.limits = append(f.limits, LimitPrice{int(s.number(math.MaxInt32)), s.float()})
+	}
+	if n := len(r.space.Dims); s.flag() && s.err == nil && len(s.rest) >= 8*n*n {
+		for range n * n {
+			f.curve = append(f.curve, s.float())
+		}
 	}
 	f.left, f.score, f.violation = s.float(), s.float(), s.float()
 	f.overLimits = s.flag()

@@ -50,6 +50,7 @@ type finding struct {
 	ending     leastsquares.Ending // Searching: its rows were spent
 	bounds     []BoundPrice
 	limits     []LimitPrice
+	curve      []float64 // second derivatives of half the score, in boxes of length 1; empty when not known
 	left       float64
 	violation  float64
 	score      float64

@@ -38,6 +38,7 @@ type program struct {
 	active        []int
 	price         []float64 // multipliers of the active constraints
 	isActive      []bool
+	live          []int // constraints that can be violated inside the box at all
 }
 
 // reset gives the program its shape.
@@ -152,18 +153,44 @@ func (p *program) begin() {
 	for i := range N {
 		p.x[i] = -dot(p.j[i*N:(i+1)*N], p.d)
 	}
-	for i := range p.rows {
-		p.length[i] = math.Sqrt(1 + dot(p.a[i*n:(i+1)*n], p.a[i*n:(i+1)*n]))
-	}
+	p.findLive()
 	clear(p.isActive)
 	p.active, p.price = p.active[:0], p.price[:0]
+}
+
+// findLive lists the constraints that the search has to look at: both sides of the box, the slack, and the
+// rows that some point of the box breaks.
+func (p *program) findLive() {
+	n := p.n
+	p.live = p.live[:0]
+	for c := range 2 * n {
+		p.live = append(p.live, c)
+	}
+	if p.size > n {
+		p.live = append(p.live, 2*n)
+	}
+	for i := range p.rows {
+		most, length := 0.0, 1.0
+		for k, v := range p.a[i*n : (i+1)*n] {
+			length += v * v
+			switch {
+			case v > 0:
+				most += v * p.high[k]
+			case v < 0:
+				most += v * p.low[k]
+			}
+		}
+		if p.length[i] = math.Sqrt(length); !(most <= p.b[i]) {
+			p.live = append(p.live, 2*n+1+i)
+		}
+	}
 }
 
 // worst returns the most violated constraint, -1 if there is none.
 func (p *program) worst() int {
 	at, least := -1, -1e-13*p.extent()
-	for c := range 2*p.n + 1 + p.rows {
-		if p.isActive[c] || c == 2*p.n && p.size == p.n || c < p.n && p.isActive[c+p.n] || c >= p.n && c < 2*p.n && p.isActive[c-p.n] {
+	for _, c := range p.live {
+		if p.isActive[c] || c < p.n && p.isActive[c+p.n] || c >= p.n && c < 2*p.n && p.isActive[c-p.n] {
 			continue // of two opposite sides one alone can be active
 		}
 		if s := p.gap(c); s < least {

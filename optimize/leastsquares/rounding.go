@@ -164,7 +164,7 @@ func (s *Solver) neighbours() {
 				continue
 			}
 			s.layAside(i, by)
-			if s.searchWhole(max(s.options.Nodes/4, 20)) {
+			if s.searchWhole(max(s.options.Nodes/8, 20)) {
 				s.askAside()
 			}
 		}
@@ -229,6 +229,7 @@ func (s *Solver) judgeNeighbours(es []Evaluation) {
 type Prices struct {
 	Bound []float64 // of each variable: positive at its low end, negative at its high end, 0 inside
 	Limit []float64 // of each limit, not negative
+	Curve []float64 // the model's second derivatives, row-major, in scales
 	Left  float64   // what the model still promises if nothing had to be whole; 0 at an exact optimum
 }
 
@@ -250,6 +251,14 @@ func (s *Solver) Prices() (Prices, bool) {
 	}
 	s.p.solve()
 	out := Prices{Bound: make([]float64, s.n), Limit: append([]float64(nil), s.p.row...), Left: max(-s.p.curve(s.p.z), 0)}
+	out.Curve = make([]float64, s.n*s.n)
+	for i := range s.n {
+		for k := range s.n {
+			for row := range min(i, k) + 1 {
+				out.Curve[i*s.n+k] += s.u[row*s.n+i] * s.u[row*s.n+k]
+			}
+		}
+	}
 	for i, m := range s.p.bound {
 		if s.coarse(i) && !(s.at.x[i] == s.problem.Low[i] && m > 0 || s.at.x[i] == s.problem.High[i] && m < 0) {
 			continue
