@@ -10,14 +10,14 @@ import (
 	"trammel/optimize/problems"
 )
 
-// target is the score that counts as reached: the published optimum and a thousandth of it, or 1e-6 where
-// that is 0, but for the gear train its usual mark.
+// target is the score that counts as reached: the published optimum and a thousandth of it, or 1e-6
+// or the digits of its source where that is 0, but for the gear train its usual mark.
 func target(p *problems.Problem) float64 {
 	switch {
 	case p.Name == "gear-train":
 		return 1e-9
 	case p.Best == 0:
-		return 1e-6
+		return max(1e-6, p.Tolerance)
 	}
 	return p.Best + 1e-3*math.Abs(p.Best)
 }
