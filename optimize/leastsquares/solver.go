@@ -81,6 +81,9 @@ type Solver struct {
 	secant       []float64 // n×n, what Gauss and Newton leave out
 	lambda       []float64 // multipliers of the limits, of the last step
 	shift        []float64 // what the limits turned out to be beyond their linear model
+	bend         []float64 // what the residuals turned out to be beyond theirs, over a step of length bent
+	bent         float64
+	straight     []float64 // that step
 	scale        []float64
 	radius, rho  float64
 	learned      bool // the secant estimate has had an update
@@ -160,18 +163,18 @@ func (s *Solver) Ask() [][]float64 {
 			s.ask(s.at.x)
 		case differencing:
 			s.askDifferences()
-		case stepping, correcting:
-			was := s.phase
-			switch {
-			case s.forward():
-				s.askStep()
-			case was == correcting:
-				s.reject(0.3 * s.radius)
-				continue
-			default:
+		case stepping:
+			if !s.forward() {
 				s.leave()
 				continue
 			}
+			s.askStep()
+		case correcting:
+			if !s.bentStep() {
+				s.reject(0.3 * s.bent)
+				continue
+			}
+			s.askStep()
 		case rounding:
 			if !s.round() {
 				s.leave()

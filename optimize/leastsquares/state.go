@@ -11,7 +11,7 @@ var errState = errors.New("the saved state of a local search is damaged or of an
 // called before the first Ask or after a Tell.
 func (s *Solver) AppendState(b []float64) []float64 {
 	b = append(b, s.counts()...)
-	b = append(b, s.radius, s.rho)
+	b = append(b, s.radius, s.rho, s.promise, s.bent)
 	for _, list := range s.lists() {
 		b = append(append(b, float64(len(*list))), *list...)
 	}
@@ -45,6 +45,9 @@ func (s *Solver) lists() []*[]float64 {
 	if s.strayed {
 		list = append(list, best[:]...)
 	}
+	if s.phase == correcting {
+		list = append(list, &s.bend, &s.straight)
+	}
 	if s.phase == differencing {
 		list = append(list, &s.next.x, &s.next.r, &s.next.g)
 	}
@@ -63,7 +66,7 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 		}
 		return v
 	}
-	if len(state) < len(blank)+2 {
+	if len(state) < len(blank)+4 {
 		return nil, errState
 	}
 	whole := make([]int, len(blank))
@@ -86,7 +89,7 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.widened, &s.again, &s.strayed} {
 		*to = whole[14+i] == 1
 	}
-	s.radius, s.rho = next(), next()
+	s.radius, s.rho, s.promise, s.bent = next(), next(), next(), next()
 	for _, list := range s.lists() {
 		n := next()
 		if !(n >= 0 && n <= float64(len(state))) || n != math.Floor(n) {
@@ -118,6 +121,9 @@ func (s *Solver) fits() bool {
 		return !s.strayed && (s.phase == beginning || s.phase == differencing || s.phase == finished)
 	}
 	k := len(s.at.g)
+	if s.phase == correcting && (len(s.bend) != len(s.at.r) || len(s.straight) != s.n) {
+		return false
+	}
 	return s.whole(&s.at) && (!s.strayed || s.whole(&s.best) && len(s.best.g) == k) && len(s.lambda) == k && len(s.shift) == k
 }
 
