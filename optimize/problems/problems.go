@@ -40,7 +40,8 @@ func (p *Problem) Evaluator() optimize.Evaluator { return evaluator{p} }
 
 type evaluator struct{ p *Problem }
 
-// Evaluate scores one point. R stays empty: these are not sums of squares.
+// Evaluate scores one point. R stays empty where the problem is no sum of squares, and JR and JG stay
+// empty with it: who needs derivatives there takes differences.
 func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Reached = 1
 	if e.p.Fails != nil {
@@ -49,6 +50,7 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 		}
 	}
 	o.Score = e.p.Score(p.X, p.Choice)
+	e.p.differentiate(p, o)
 	if e.p.Limits == nil {
 		return
 	}
@@ -61,6 +63,31 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 		}
 	}
 	o.Violation = math.Sqrt(sum)
+}
+
+// differentiate fills R, and JR and JG if they are asked for, where the problem has a form for them.
+func (p *Problem) differentiate(at *optimize.Point, o *optimize.Outcome) {
+	f, ok := forms[p.Name]
+	if !ok {
+		return
+	}
+	vars := variables(at.X)
+	r := f.squares(vars, at.Choice)
+	o.R = values(o.R, r)
+	if !at.Derivatives {
+		return
+	}
+	o.JR = slopes(o.JR, r, len(vars))
+	if f.limits != nil {
+		o.JG = slopes(o.JG, f.limits(vars), len(vars))
+	}
+}
+
+// SumsOfSquares tells whether the problem brings residuals and derivatives, and by what its score exceeds
+// the sum of their squares.
+func (p *Problem) SumsOfSquares() (rest float64, ok bool) {
+	f, ok := forms[p.Name]
+	return f.rest, ok
 }
 
 // All returns every problem.
