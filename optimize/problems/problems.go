@@ -27,6 +27,10 @@ type Problem struct {
 	// nothing does anywhere.
 	Fails func(x []float64) (optimize.Status, float64)
 
+	// Aims appends what a trade weighs to the residuals; option is the option of each choice. Nil means
+	// that there are no residuals.
+	Aims func(r, x []float64, option []int) []float64
+
 	Best      float64          // least score of the points that keep every limit
 	At        []optimize.Point // where; published, so rounded, and possibly off the lattice
 	Tolerance float64          // of the score at At, from the digits printed
@@ -40,7 +44,7 @@ func (p *Problem) Evaluator() optimize.Evaluator { return evaluator{p} }
 
 type evaluator struct{ p *Problem }
 
-// Evaluate scores one point. R stays empty: these are not sums of squares.
+// Evaluate scores one point. R holds the aims, if there are any: most of these are not sums of squares.
 func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Reached = 1
 	if e.p.Fails != nil {
@@ -49,6 +53,9 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 		}
 	}
 	o.Score = e.p.Score(p.X, p.Choice)
+	if e.p.Aims != nil {
+		o.R = e.p.Aims(o.R, p.X, p.Choice)
+	}
 	if e.p.Limits == nil {
 		return
 	}

@@ -1,6 +1,7 @@
 package searchtest_test
 
 import (
+	"math"
 	"testing"
 
 	"trammel/optimize"
@@ -26,4 +27,55 @@ func TestCMAWithStarts(t *testing.T) {
 			return optimize.NewCMA(space, o)
 		}, problems.ByName(name))
 	}
+}
+
+// traded returns a problem with two aims made of one without: its score above the optimum, and the distance from
+// the middle of the box, as a share of it.
+func traded(p *problems.Problem) *problems.Problem {
+	q := *p
+	q.Aims = func(r, x []float64, option []int) []float64 {
+		far := 0.0
+		for i := range x {
+			d := &p.Space.Dims[i]
+			low, high := p.Space.Value(i, d.Low), p.Space.Value(i, d.High)
+			far += math.Abs(2*x[i]-low-high) / (high - low)
+		}
+		return append(r, p.Score(x, option)-p.Best, far)
+	}
+	return &q
+}
+
+func tradeBetween(m int, change func(*optimize.TradeOptions)) searchtest.Make {
+	return func(space *optimize.Space, seed uint64, rows int64) (optimize.Stage, error) {
+		var aims []optimize.Aim
+		for k := range m {
+			aims = append(aims, optimize.Aim{Rows: []int{k}, Scale: 1})
+		}
+		o := optimize.DefaultTrade(aims)
+		o.Seed, o.Stage, o.Runs, o.Islands, o.Population, o.Generations, o.Archive = seed, searchtest.Stage, rows, 5, 11, 3, 30
+		change(&o)
+		return optimize.NewTrade(space, o)
+	}
+}
+
+func TestTrade(t *testing.T) {
+	for _, p := range problems.All() {
+		t.Run(p.Name, func(t *testing.T) {
+			searchtest.One(t, tradeBetween(2, func(*optimize.TradeOptions) {}), traded(p))
+		})
+	}
+}
+
+func TestTradeOfManyAims(t *testing.T) {
+	for _, name := range []string{"dtlz2-3", "dtlz1-5", "bnh"} {
+		t.Run(name, func(t *testing.T) {
+			p := problems.FrontByName(name)
+			searchtest.One(t, tradeBetween(p.Objectives, func(o *optimize.TradeOptions) { o.Reference = p.Reference }), &p.Problem)
+		})
+	}
+}
+
+func TestTradeWithStarts(t *testing.T) {
+	p := traded(problems.ByName("branin-three-sides"))
+	searchtest.One(t, tradeBetween(2, func(o *optimize.TradeOptions) { o.Starts = table(p.Space, 5, 40) }), p)
 }
