@@ -218,15 +218,31 @@ func plane(points [][]float64) ([]float64, bool) {
 	for i, p := range points {
 		a[i] = append(slices.Clone(p), 1)
 	}
-	for k := range m { // elimination with row exchange
+	if !eliminate(a, 1e-12) {
+		return nil, false
+	}
+	n := make([]float64, m)
+	for k := range m {
+		if n[k] = a[k][m]; !(n[k] > 0) || math.IsInf(n[k], 0) {
+			return nil, false
+		}
+	}
+	return n, true
+}
+
+// eliminate solves linear equations in place, the right-hand side being the last column, which becomes the
+// solution; false when a pivot is not above least.
+func eliminate(a [][]float64, least float64) bool {
+	m := len(a)
+	for k := range m {
 		pivot := k
 		for i := k; i < m; i++ {
 			if math.Abs(a[i][k]) > math.Abs(a[pivot][k]) {
 				pivot = i
 			}
 		}
-		if a[k], a[pivot] = a[pivot], a[k]; !(math.Abs(a[k][k]) > 1e-12) {
-			return nil, false
+		if a[k], a[pivot] = a[pivot], a[k]; !(math.Abs(a[k][k]) > least) {
+			return false
 		}
 		for i := range m {
 			if i == k {
@@ -238,13 +254,10 @@ func plane(points [][]float64) ([]float64, bool) {
 			}
 		}
 	}
-	n := make([]float64, m)
 	for k := range m {
-		if n[k] = a[k][m] / a[k][k]; !(n[k] > 0) || math.IsInf(n[k], 0) {
-			return nil, false
-		}
+		a[k][m] /= a[k][k]
 	}
-	return n, true
+	return true
 }
 
 // Directions returns evenly spread directions in the first orthant: all vectors of m numbers, multiples

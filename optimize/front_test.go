@@ -128,12 +128,8 @@ func TestKnee(t *testing.T) {
 	if optimize.Knee(nil) != -1 || optimize.Knee(curve[:2]) != -1 || optimize.Knee([][]float64{{1, 1}, {1, 1}, {1, 1}}) != -1 {
 		t.Error("a front without a middle has a knee")
 	}
-	var cap [][]float64 // three aims: the corner of a cube cut off by a plane, and one point below
-	for _, d := range optimize.Directions(3, 8) {
-		cap = append(cap, d)
-	}
-	cap = append(cap, []float64{0.2, 0.2, 0.3})
-	if k := optimize.Knee(cap); k != len(cap)-1 {
-		t.Errorf("the knee is %v", cap[max(k, 0)])
+	corner := append(optimize.Directions(3, 8), []float64{0.2, 0.2, 0.3}) // one point below a plane
+	if k := optimize.Knee(corner); k != len(corner)-1 {
+		t.Errorf("the knee is %v", corner[max(k, 0)])
 	}
 }

@@ -10,10 +10,15 @@ type schedule struct {
 	each    int   // rows of an island in a full round
 }
 
+// rounds returns how many rounds have rows.
+func (s *schedule) rounds() int {
+	full := int64(s.each) * int64(s.islands)
+	return int((s.runs + full - 1) / full)
+}
+
 // blocks returns the number of islands for every round that has rows left, 0 afterwards.
 func (s *schedule) blocks(round int) int {
-	full := int64(s.each) * int64(s.islands)
-	if round < 0 || int64(round) >= (s.runs+full-1)/full {
+	if round < 0 || round >= s.rounds() {
 		return 0
 	}
 	return s.islands

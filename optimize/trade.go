@@ -26,7 +26,8 @@ func (a *Aim) value(r []float64) float64 {
 type TradeOptions struct {
 	Seed        uint64    // of the study; every number is a seed, 0 too
 	Stage       int       // number of the stage in the study
-	Runs        int64     // rows in all
+	Runs        int64     // rows at most
+	Polish      int64     // of these, rows of the polish at the end, which asks for derivatives
 	Aims        []Aim     // two to five, smaller is better
 	Islands     int       // populations that evolve side by side; each is one block per round
 	Population  int       // members of an island
@@ -66,12 +67,17 @@ func DefaultTrade(aims []Aim) TradeOptions {
 // differential mutation (R. Storn and K. Price 1997), which does not mind valleys that lie
 // across the coordinates.
 //
+// The polish lowers all aims of a point of the front at once, by steps along the exact derivatives, until it
+// lies on the front to within the lattice (descent); steps and choices stay. It ends early when no point has
+// any way left to go.
+//
 // What is ours: islands by directions; a number between two steps is rounded to either at random, in
 // proportion; a point met twice is kept once, and what is missing is drawn from the stage's sample.
 type Trade struct {
 	space      *Space
 	options    TradeOptions
-	plan       schedule
+	plan       schedule // of the evolution
+	polish     schedule // of the rounds after it
 	sample     *sobol
 	directions [][][]float64 // of every island
 	islands    [][]trader
@@ -111,7 +117,9 @@ func NewTrade(space *Space, o TradeOptions) (*Trade, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &Trade{space: space, options: o, plan: schedule{o.Runs, o.Islands, o.Population * o.Generations}, sample: sample}
+	t := &Trade{space: space, options: o, sample: sample}
+	t.plan = schedule{o.Runs - o.Polish, o.Islands, o.Population * o.Generations}
+	t.polish = schedule{o.Polish, o.Islands, polishRows}
 	t.shared = shared{reference: slices.Clone(o.Reference), stride: 1}
 	t.deal()
 	return t, nil
@@ -156,6 +164,7 @@ func (o *TradeOptions) check() error {
 	}
 	if err := checkBounds(
 		bound{"runs", o.Runs, 1, maxRuns, "a search needs at least one"},
+		bound{"runs of polish", o.Polish, 0, max(o.Runs-1, 0), "they are a part of all its runs"},
 		bound{"islands", int64(o.Islands), 1, 4096, "each is a block of work"},
 		bound{"members of an island", int64(o.Population), int64(len(o.Aims)) + 4, 1000, "each aim has one, and a mutation takes four different ones"},
 		bound{"generations between meetings", int64(o.Generations), 1, BlockRows / int64(max(o.Population, 1)), "a block has at most 100000 rows"},
@@ -183,14 +192,33 @@ func (o *TradeOptions) check() error {
 // Name returns the word the study file uses.
 func (t *Trade) Name() string { return "trade" }
 
-// Runs returns how many rows the trade has in all.
-func (t *Trade) Runs() int64 { return t.options.Runs }
+// Runs returns how many rows the trade has in all, 0 with a polish, which may end early.
+func (t *Trade) Runs() int64 {
+	if t.options.Polish > 0 {
+		return 0
+	}
+	return t.options.Runs
+}
+
+// evolution returns how many rounds the islands evolve.
+func (t *Trade) evolution() int { return t.plan.rounds() }
 
 // Blocks returns the number of islands for every round that has rows left.
-func (t *Trade) Blocks(round int) int { return t.plan.blocks(round) }
+func (t *Trade) Blocks(round int) int {
+	if n := t.evolution(); round >= n {
+		return t.polish.blocks(round - n)
+	}
+	return t.plan.blocks(round)
+}
 
-// Budget returns a full round's rows, or an even share of what is left in the last round.
-func (t *Trade) Budget(round, block int) int { return t.plan.budget(round, block) }
+// Budget returns a full round's rows, or an even share of what is left in the last round of the evolution
+// and of the polish.
+func (t *Trade) Budget(round, block int) int {
+	if n := t.evolution(); round >= n {
+		return t.polish.budget(round-n, block)
+	}
+	return t.plan.budget(round, block)
+}
 
 // Front returns the front as it stood when the islands last met, in order of the first aim: points that
 // keep every limit, none better than another in all aims. It is bounded by Archive; the record has the rest.
@@ -222,15 +250,19 @@ func (t *Trade) History() []Volume {
 // the round before.
 func (t *Trade) Start(round, block int) Searcher {
 	mustHaveMet(round, t.met)
-	s := &trading{t: t, number: block, block: t.plan.block(round, block)}
+	common := shared{}
+	if block == 0 {
+		common = t.shared.copy()
+	}
+	if round >= t.evolution() {
+		return t.startPolish(round, block, common)
+	}
+	s := &trading{t: t, number: block, block: t.plan.block(round, block), shared: common}
 	s.stream = NewStream(Key{Seed: t.options.Seed, Stage: t.options.Stage, Block: s.block})
 	if round == 0 {
 		s.members = t.fresh()
 	} else {
 		s.members = copyTraders(t.islands[block])
-	}
-	if block == 0 {
-		s.shared = t.shared.copy()
 	}
 	s.ready()
 	return s
@@ -242,29 +274,36 @@ func (t *Trade) Meet(round int, states [][]byte) error {
 	if len(states) != t.Blocks(round) || len(states) == 0 {
 		return fmt.Errorf("%w: round %d of this search has %d islands, not %d", errState, round, t.Blocks(round), len(states))
 	}
+	evolves := round < t.evolution()
 	var all []trader
 	var common shared
-	generation := 0
 	for i, b := range states {
-		r := readState(b, tradingTag)
+		r := readState(b, polishingTag)
+		if evolves {
+			r = readState(b, tradingTag)
+		}
 		r.number(BlockRows)
-		generation = max(generation, int(r.number(uint64(maxRuns))))
+		generation := int(r.number(uint64(maxRuns)))
 		all = append(all, t.readTraders(r)...)
 		if i == 0 {
 			t.readShared(r, &common)
+		}
+		common.generation = max(common.generation, generation)
+		if !evolves {
+			t.readJob(r)
 		}
 		if err := r.end(); err != nil {
 			return fmt.Errorf("island %d: %w", i, err)
 		}
 	}
 	common.take(all, &t.options, round)
-	common.generation = generation
-	stream := NewStream(Key{Seed: t.options.Seed, Stage: t.options.Stage, Block: wholeStage})
-	t.islands = make([][]trader, len(states))
-	for i := range t.islands {
-		stream.Seek(uint64(1)<<41 + uint64(t.plan.block(round, i)))
-		chosen := chooseTraders(all, t.directions[i], t.options.Population, &stream)
-		t.islands[i] = t.fill(chosen)
+	if evolves {
+		stream := NewStream(Key{Seed: t.options.Seed, Stage: t.options.Stage, Block: wholeStage})
+		t.islands = make([][]trader, len(states))
+		for i := range t.islands {
+			stream.Seek(uint64(1)<<41 + uint64(t.plan.block(round, i)))
+			t.islands[i] = t.fill(chooseTraders(all, t.directions[i], t.options.Population, &stream))
+		}
 	}
 	t.shared, t.met = common, round+1
 	return nil
@@ -273,10 +312,11 @@ func (t *Trade) Meet(round int, states [][]byte) error {
 // trader is a member of an island of a trade.
 type trader struct {
 	member
-	f []float64 // value of every aim, of meaning when the class is 0
+	f    []float64 // value of every aim, of meaning when the class is 0
+	done bool      // no step lowers all its aims
 }
 
-func (m *trader) copy() trader { return trader{m.member.copy(), slices.Clone(m.f)} }
+func (m *trader) copy() trader { return trader{m.member.copy(), slices.Clone(m.f), m.done} }
 
 func copyTraders(from []trader) []trader {
 	out := make([]trader, len(from))

@@ -323,6 +323,7 @@ func TestDefaultTrade(t *testing.T) {
 func FuzzTradeState(f *testing.F) {
 	p := problems.ByName("branin-three-sides")
 	q := *p
+	q.Name = "traded"
 	q.Aims = func(r, x []float64, option []int) []float64 { return append(r, x[0], float64(option[0])) }
 	o := optimize.DefaultTrade(aims(2))
 	o.Islands, o.Population, o.Generations = 1, 8, 12

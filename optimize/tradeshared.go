@@ -42,9 +42,9 @@ func (c *shared) remember(v Volume) {
 
 // take brings the front up to date with the members.
 func (c *shared) take(all []trader, o *TradeOptions, round int) {
-	known := make(map[uint64]bool, len(c.archive))
+	known := make(map[uint64]int, len(c.archive))
 	for i := range c.archive {
-		known[c.archive[i].hash] = true
+		known[c.archive[i].hash] = i
 	}
 	var worst []float64
 	for i := range all {
@@ -58,10 +58,12 @@ func (c *shared) take(all []trader, o *TradeOptions, round int) {
 		for k, v := range m.f {
 			worst[k] = max(worst[k], v)
 		}
-		if !known[m.hash] {
-			known[m.hash] = true
-			c.archive = append(c.archive, m.copy())
+		if at, ok := known[m.hash]; ok {
+			c.archive[at].done = c.archive[at].done || m.done
+			continue
 		}
+		known[m.hash] = len(c.archive)
+		c.archive = append(c.archive, m.copy())
 	}
 	if c.reference == nil && worst != nil {
 		for k := range worst {

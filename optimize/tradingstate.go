@@ -20,7 +20,7 @@ func (s *trading) Restore(b []byte) error {
 	r := readState(b, tradingTag)
 	index := int(r.number(uint64(s.t.options.Population * s.t.options.Generations)))
 	generation := int(r.number(uint64(maxRuns)))
-	members := s.t.readTraders(r)
+	members := s.t.readMembers(r, s.t.options.Population)
 	var common shared
 	if s.number == 0 {
 		s.t.readShared(r, &common)
@@ -47,21 +47,22 @@ func (t *Trade) appendTraders(b []byte, members []trader) []byte {
 			continue
 		}
 		b = appendNumber(m.rank.append(b), uint64(m.run))
-		for d := range m.x {
-			b = appendNumber(b, uint64(t.space.LevelOf(d, m.x[d])))
-		}
+		b = t.appendX(b, m.x)
 		for _, c := range m.choice {
 			b = appendNumber(b, uint64(c))
 		}
 		if m.rank.class == 0 {
 			b = appendFloats(b, m.f)
 		}
+		b = appendYes(b, m.done)
 	}
 	return b
 }
 
-// readTraders returns the ranked members of an island, no more than its population.
-func (t *Trade) readTraders(r *stateReader) []trader { return t.readMembers(r, t.options.Population) }
+// readTraders returns the ranked members of an island, or the results of one that polishes.
+func (t *Trade) readTraders(r *stateReader) []trader {
+	return t.readMembers(r, max(t.options.Population, polishRows))
+}
 
 func (t *Trade) readMembers(r *stateReader, most int) []trader {
 	n := r.number(uint64(most))
@@ -78,9 +79,7 @@ func (t *Trade) readMembers(r *stateReader, most int) []trader {
 		}
 		m.run = int64(r.number(math.MaxInt64))
 		m.x, m.choice, m.f = make([]float64, len(t.space.Dims)), make([]int, len(t.space.Choices)), make([]float64, len(t.options.Aims))
-		for d := range m.x {
-			m.x[d] = t.space.Value(d, t.space.Level(d, int64(r.number(uint64(t.space.Levels(d)-1)))))
-		}
+		t.readX(r, m.x)
 		for c := range m.choice {
 			m.choice[c] = int(r.number(uint64(len(t.space.Choices[c].Options) - 1)))
 		}
@@ -89,6 +88,7 @@ func (t *Trade) readMembers(r *stateReader, most int) []trader {
 				m.f[k] = r.float()
 			}
 		}
+		m.done = r.number(1) == 1
 		m.hash = hashPoint(m.x, m.choice)
 	}
 	return members

@@ -46,7 +46,9 @@ func front(name, source string, space *optimize.Space, aims func(f, x []float64)
 }
 
 // Fronts returns the problems with several aims.
-func Fronts() []*Front { return append(append(zitzler(), scalable()...), limitedFronts()...) }
+func Fronts() []*Front {
+	return append(append(zitzler(), scalable()...), limitedFronts()...)
+}
 
 // FrontByName returns the problem of that name, nil if there is none.
 func FrontByName(name string) *Front {
@@ -66,6 +68,20 @@ func rest(x []float64) (mean float64) {
 	return mean / float64(len(x)-1)
 }
 
+// behind appends the derivatives of the first number and of an aim that has the derivative first by it and
+// g by the function of all others, 1 plus nine times their mean.
+func behind(j, x []float64, first, g float64) []float64 {
+	j = append(j, 1)
+	for range x[1:] {
+		j = append(j, 0)
+	}
+	j = append(j, first)
+	for range x[1:] {
+		j = append(j, g*9/float64(len(x)-1))
+	}
+	return j
+}
+
 // zitzler returns ZDT1 to 4 and 6.
 func zitzler() []*Front {
 	root := func(f []float64) float64 { return f[1] - 1 + math.Sqrt(f[0]) }
@@ -78,10 +94,19 @@ func zitzler() []*Front {
 	})
 	one.Volume, one.Volume100, one.Off = 120.6666666667, 120.662137, root
 
+	one.AimSlopes = func(j, x []float64) []float64 {
+		g := 1 + 9*rest(x)
+		return behind(j, x, -0.5*math.Sqrt(g/x[0]), 1-0.5*math.Sqrt(x[0]/g))
+	}
+
 	two := front("zdt2", zdt+"T2", cube(30, 0, 1), func(f, x []float64) []float64 {
 		g := 1 + 9*rest(x)
 		return append(f, x[0], g*(1-sq(x[0]/g)))
 	})
+	two.AimSlopes = func(j, x []float64) []float64 {
+		g := 1 + 9*rest(x)
+		return behind(j, x, -2*x[0]/g, 1+sq(x[0]/g))
+	}
 	two.Volume, two.Volume100, two.Off = 120.3333333333, 120.328881, square
 
 	three := front("zdt3", zdt+"T3; its second aim, which falls below 0, raised by 1 together with the reference", cube(30, 0, 1), func(f, x []float64) []float64 {
@@ -233,6 +258,12 @@ func limitedFronts() []*Front {
 	})
 	bnh.Limits = func(g, x []float64) []float64 {
 		return append(g, (sq(x[0]-5)+x[1]*x[1]-25)/25, (7.7-sq(x[0]-8)-sq(x[1]+3))/7.7)
+	}
+	bnh.AimSlopes = func(j, x []float64) []float64 {
+		return append(j, 8*x[0], 8*x[1], 2*(x[0]-5), 2*(x[1]-5))
+	}
+	bnh.LimitSlopes = func(j, x []float64) []float64 {
+		return append(j, 2*(x[0]-5)/25, 2*x[1]/25, -2*(x[0]-8)/7.7, -2*(x[1]+3)/7.7)
 	}
 	bnh.Objectives, bnh.Reference = 2, []float64{136, 50}
 	bnh.Off = func(f []float64) float64 {

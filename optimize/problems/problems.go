@@ -31,6 +31,10 @@ type Problem struct {
 	// that there are no residuals.
 	Aims func(r, x []float64, option []int) []float64
 
+	// AimSlopes and LimitSlopes append the derivatives of Aims and Limits, row by row, one for every number.
+	// Nil means that there are none to be had.
+	AimSlopes, LimitSlopes func(j, x []float64) []float64
+
 	Best      float64          // least score of the points that keep every limit
 	At        []optimize.Point // where; published, so rounded, and possibly off the lattice
 	Tolerance float64          // of the score at At, from the digits printed
@@ -55,6 +59,12 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Score = e.p.Score(p.X, p.Choice)
 	if e.p.Aims != nil {
 		o.R = e.p.Aims(o.R, p.X, p.Choice)
+	}
+	if p.Derivatives && e.p.AimSlopes != nil {
+		o.JR = e.p.AimSlopes(o.JR, p.X)
+		if e.p.LimitSlopes != nil {
+			o.JG = e.p.LimitSlopes(o.JG, p.X)
+		}
 	}
 	if e.p.Limits == nil {
 		return

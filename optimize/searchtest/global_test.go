@@ -33,6 +33,7 @@ func TestCMAWithStarts(t *testing.T) {
 // the middle of the box, as a share of it.
 func traded(p *problems.Problem) *problems.Problem {
 	q := *p
+	q.Name = "traded " + p.Name
 	q.Aims = func(r, x []float64, option []int) []float64 {
 		far := 0.0
 		for i := range x {
@@ -78,4 +79,18 @@ func TestTradeOfManyAims(t *testing.T) {
 func TestTradeWithStarts(t *testing.T) {
 	p := traded(problems.ByName("branin-three-sides"))
 	searchtest.One(t, tradeBetween(2, func(o *optimize.TradeOptions) { o.Starts = table(p.Space, 5, 40) }), p)
+}
+
+// A polish, with derivatives and limits, with derivatives that are not finite, and without any, keeps every
+// promise too.
+func TestTradeWithPolish(t *testing.T) {
+	polish := func(o *optimize.TradeOptions) { o.Polish = 600 }
+	for _, name := range []string{"bnh", "zdt1", "dtlz2-2"} {
+		t.Run(name, func(t *testing.T) {
+			searchtest.One(t, tradeBetween(2, polish), &problems.FrontByName(name).Problem)
+		})
+	}
+	t.Run("choices", func(t *testing.T) {
+		searchtest.One(t, tradeBetween(2, polish), traded(problems.ByName("branin-three-sides")))
+	})
 }
