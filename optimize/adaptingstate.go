@@ -94,7 +94,7 @@ func (c *CMA) readLane(r *stateReader, l *lane) {
 		return
 	}
 	for range known {
-		l.ranks = append(l.ranks, r.rank())
+		l.ranks = append(l.ranks, r.standing())
 	}
 	if uint64(len(l.ranks)) > l.rows || len(l.ranks) > 0 && l.lead == NoParent {
 		r.fail()
@@ -112,7 +112,7 @@ func (r *rank) append(b []byte) []byte {
 	return appendFloat(appendFloat(append(b, byte(r.class)), r.first), r.second)
 }
 
-func (r *stateReader) rank() rank {
+func (r *stateReader) standing() rank {
 	return rank{int8(r.number(uint64(unranked))), r.float(), r.float()}
 }
 

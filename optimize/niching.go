@@ -122,10 +122,10 @@ func fillNiches(whole, split []*trader, directions [][]float64, n int, r *Stream
 		at, _ := towards(m.f, low, scale, unit)
 		belong[at]++
 	}
-	waiting := make([][]candidate, len(directions))
+	waiting := make([][]applicant, len(directions))
 	for _, m := range split {
 		at, off := towards(m.f, low, scale, unit)
-		waiting[at] = append(waiting[at], candidate{m, off})
+		waiting[at] = append(waiting[at], applicant{m, off})
 	}
 	var chosen []*trader
 	var least []int
@@ -156,7 +156,7 @@ func fillNiches(whole, split []*trader, directions [][]float64, n int, r *Stream
 	return chosen
 }
 
-type candidate struct {
+type applicant struct {
 	m   *trader
 	off float64 // squared distance from the direction
 }

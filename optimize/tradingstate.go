@@ -73,7 +73,7 @@ func (t *Trade) readMembers(r *stateReader, most int) []trader {
 	members := make([]trader, n)
 	for i := range members {
 		m := &members[i]
-		m.rank = r.rank()
+		m.rank = r.standing()
 		if m.rank.class == unranked {
 			r.fail()
 		}

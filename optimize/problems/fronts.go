@@ -45,6 +45,20 @@ func front(name, source string, space *optimize.Space, aims func(f, x []float64)
 	return &p
 }
 
+// weigh fills R with the aims of a trade, and JR and JG where they are asked for and there are any.
+func (p *Problem) weigh(at *optimize.Point, o *optimize.Outcome) {
+	if p.Aims == nil {
+		return
+	}
+	o.R = p.Aims(o.R, at.X, at.Choice)
+	if at.Derivatives && p.AimSlopes != nil {
+		o.JR = p.AimSlopes(o.JR, at.X)
+		if p.LimitSlopes != nil {
+			o.JG = p.LimitSlopes(o.JG, at.X)
+		}
+	}
+}
+
 // Fronts returns the problems with several aims.
 func Fronts() []*Front {
 	return append(append(zitzler(), scalable()...), limitedFronts()...)

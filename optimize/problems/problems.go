@@ -48,7 +48,7 @@ func (p *Problem) Evaluator() optimize.Evaluator { return evaluator{p} }
 
 type evaluator struct{ p *Problem }
 
-// Evaluate scores one point. R holds the aims, if there are any: most of these are not sums of squares.
+// Evaluate scores one point. R stays empty: these are not sums of squares.
 func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Reached = 1
 	if e.p.Fails != nil {
@@ -56,16 +56,8 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 			return
 		}
 	}
+	e.p.weigh(p, o)
 	o.Score = e.p.Score(p.X, p.Choice)
-	if e.p.Aims != nil {
-		o.R = e.p.Aims(o.R, p.X, p.Choice)
-	}
-	if p.Derivatives && e.p.AimSlopes != nil {
-		o.JR = e.p.AimSlopes(o.JR, p.X)
-		if e.p.LimitSlopes != nil {
-			o.JG = e.p.LimitSlopes(o.JG, p.X)
-		}
-	}
 	if e.p.Limits == nil {
 		return
 	}
