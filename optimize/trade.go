@@ -10,7 +10,7 @@ import (
 // Aim is one objective of a trade: the root of Scale times the sum of squares of some residuals.
 type Aim struct {
 	Rows  []int   // places in R of an Outcome
-	Scale float64 // one over the number of positions and their weight makes the objective a miss
+	Scale float64 // where R is that of a score, the sum of all weights over the target's own makes it the target's miss
 }
 
 // value returns the objective. It panics if r is too short, which a failed candidate's alone may be.
@@ -329,10 +329,25 @@ func copyTraders(from []trader) []trader {
 // fill returns copies of the members chosen, and as many unranked ones as are missing in a population.
 func (t *Trade) fill(chosen []trader) []trader {
 	members := t.fresh()
-	for i := range chosen {
-		members[i] = chosen[i].copy()
-	}
+	setTraders(members, chosen)
 	return members
+}
+
+// setTraders makes the first members copies of those chosen, in the memory they have, and the others
+// unranked.
+func setTraders(members, chosen []trader) {
+	for i := range members {
+		m := &members[i]
+		if i >= len(chosen) {
+			m.rank, m.run, m.done = rank{class: unranked}, NoParent, false
+			continue
+		}
+		c := &chosen[i]
+		copy(m.x, c.x)
+		copy(m.choice, c.choice)
+		copy(m.f, c.f)
+		m.rank, m.run, m.hash, m.done = c.rank, c.run, c.hash, c.done
+	}
 }
 
 // fresh returns a population with no member evaluated; until then they lie at the low end.

@@ -17,13 +17,16 @@ type trading struct {
 	shared     shared // of the first island
 
 	offspring []trader // the batch proposed last
+	spare     []trader // memory for the next members
+	all       []trader
+	ranked    []*trader
 	unit      []float64
 	bits      []uint32
 }
 
 func (s *trading) ready() {
 	s.generation = s.t.shared.generation
-	s.offspring = s.t.fresh()
+	s.offspring, s.spare = s.t.fresh(), s.t.fresh()
 	s.unit, s.bits = make([]float64, s.t.space.Size()), make([]uint32, s.t.space.Size())
 }
 
@@ -33,13 +36,13 @@ func (s *trading) Propose(dst []Point, budget int) []Point {
 	o := &s.t.options
 	n := min(len(s.members), budget, o.Population*o.Generations-s.index)
 	dst = slices.Grow(dst, max(n, 0))
-	ranked := make([]*trader, 0, len(s.members))
+	ranked := s.ranked[:0]
 	for i := range s.members {
 		if s.members[i].rank.class != unranked {
 			ranked = append(ranked, &s.members[i])
 		}
 	}
-	s.offspring = s.offspring[:max(n, 0)]
+	s.ranked, s.offspring = ranked, s.offspring[:max(n, 0)]
 	missing := len(s.members) - len(ranked)
 	for i := range n {
 		var p *Point
@@ -237,7 +240,7 @@ func (s *trading) settle(d int, v, x float64) float64 {
 // Learn adds the generation to the island and keeps what selection chooses.
 func (s *trading) Learn(outcomes []Outcome) {
 	o := &s.t.options
-	all := make([]trader, 0, len(s.members)+len(outcomes))
+	all := s.all[:0]
 	for i := range s.members {
 		if s.members[i].rank.class != unranked {
 			all = append(all, s.members[i])
@@ -256,7 +259,9 @@ func (s *trading) Learn(outcomes []Outcome) {
 		all = append(all, *m)
 	}
 	s.stream.Seek(uint64(s.index) | 1<<62)
-	s.members = s.t.fill(chooseTraders(all, s.t.directions[s.number], o.Population, &s.stream))
+	s.all = all
+	setTraders(s.spare, chooseTraders(all, s.t.directions[s.number], o.Population, &s.stream))
+	s.members, s.spare = s.spare, s.members
 }
 
 // Standing returns RoundOver when the round's generations are done.
