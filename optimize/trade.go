@@ -46,8 +46,8 @@ func DefaultTrade(aims []Aim) TradeOptions {
 		Runs:        40_000,
 		Aims:        aims,
 		Islands:     8,
-		Population:  [...]int{12, 20, 24, 28}[min(max(len(aims)-2, 0), 3)],
-		Generations: 5,
+		Population:  [...]int{12, 16}[min(max(len(aims)-2, 0), 1)],
+		Generations: 3,
 		Renewal:     0.1,
 		Archive:     200,
 	}

@@ -51,9 +51,9 @@ func TestTradeFindsPublishedFronts(t *testing.T) {
 		{"zdt1", 20_000, 0.06, 0.015}, {"zdt2", 25_000, 0.08, 0.015}, {"zdt3", 20_000, 0.1, 0.03}, {"zdt4", 25_000, 0.06, 0.015}, {"zdt6", 20_000, 0.005, 1e-9},
 		{"dtlz7", 20_000, 0.05, 0.02}, {"constr", 10_000, 0.04, 0.04}, {"bnh", 10_000, 40, 0.2},
 		{"dtlz1-2", 25_000, 0.003, 0.002}, {"dtlz2-2", 10_000, 0.008, 0.003},
-		{"dtlz1-3", 50_000, 0.015, 0.03}, {"dtlz2-3", 30_000, 0.08, 0.01},
-		{"dtlz1-4", 60_000, 0.03, 0.1}, {"dtlz2-4", 30_000, 0.25, 0.06},
-		{"dtlz1-5", 80_000, 0.03, 0.3}, {"dtlz2-5", 30_000, 0.4, 0.15},
+		{"dtlz1-3", 30_000, 0.015, 0.03}, {"dtlz2-3", 25_000, 0.08, 0.015},
+		{"dtlz1-4", 40_000, 0.03, 0.1}, {"dtlz2-4", 25_000, 0.2, 0.05},
+		{"dtlz1-5", 60_000, 0.03, 0.3}, {"dtlz2-5", 25_000, 0.3, 0.08},
 	} {
 		p := problems.FrontByName(c.name)
 		t.Run(c.name, func(t *testing.T) {
@@ -159,16 +159,16 @@ func TestTradeHistory(t *testing.T) {
 	p := problems.FrontByName("zdt1")
 	s, _ := trade(t, p, func(o *optimize.TradeOptions) { o.Runs, o.Reference = 20_000, nil })
 	h := s.History()
-	if len(h) != 42 {
-		t.Errorf("%d rounds in the history, not 42", len(h))
+	if len(h) != 70 {
+		t.Errorf("%d rounds in the history, not 70", len(h))
 	}
 	for i, v := range h {
 		if v.Round != i || i > 0 && v.Volume < 0.999*h[i-1].Volume {
 			t.Errorf("after round %d the hypervolume is %v, before it %v", i, v, h[max(i-1, 0)])
 		}
 	}
-	if got := optimize.Hypervolume(aimsOf(s.Front()), s.Reference()); math.Abs(got-h[41].Volume) > 1e-9*got {
-		t.Errorf("the front has the hypervolume %g, the history ends with %g", got, h[41].Volume)
+	if got := optimize.Hypervolume(aimsOf(s.Front()), s.Reference()); math.Abs(got-h[69].Volume) > 1e-9*got {
+		t.Errorf("the front has the hypervolume %g, the history ends with %g", got, h[69].Volume)
 	}
 	s, _ = trade(t, problems.FrontByName("bnh"), func(o *optimize.TradeOptions) {
 		o.Islands, o.Population, o.Generations, o.Runs, o.Archive = 1, 6, 1, 6*1500, 10
@@ -311,9 +311,9 @@ func TestTradeSaysWhatIsWrong(t *testing.T) {
 }
 
 func TestDefaultTrade(t *testing.T) {
-	for m, population := range map[int]int{2: 12, 3: 20, 4: 24, 5: 28} {
+	for m, population := range map[int]int{2: 12, 3: 16, 4: 16, 5: 16} {
 		got := optimize.DefaultTrade(aims(m))
-		want := optimize.TradeOptions{Seed: 1, Stage: 1, Runs: 40_000, Aims: aims(m), Islands: 8, Population: population, Generations: 5, Renewal: 0.1, Archive: 200}
+		want := optimize.TradeOptions{Seed: 1, Stage: 1, Runs: 40_000, Aims: aims(m), Islands: 8, Population: population, Generations: 3, Renewal: 0.1, Archive: 200}
 		if fmt.Sprint(got) != fmt.Sprint(want) {
 			t.Errorf("the defaults are %+v, documented %+v", got, want)
 		}
