@@ -27,6 +27,14 @@ type Problem struct {
 	// nothing does anywhere.
 	Fails func(x []float64) (optimize.Status, float64)
 
+	// Aims appends what a trade weighs to the residuals; option is the option of each choice. Nil means
+	// that there are no residuals.
+	Aims func(r, x []float64, option []int) []float64
+
+	// AimSlopes and LimitSlopes append the derivatives of Aims and Limits, row by row, one for every number.
+	// Nil means that there are none to be had.
+	AimSlopes, LimitSlopes func(j, x []float64) []float64
+
 	Best      float64          // least score of the points that keep every limit
 	At        []optimize.Point // where; published, so rounded, and possibly off the lattice
 	Tolerance float64          // of the score at At, from the digits printed
@@ -49,6 +57,7 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 			return
 		}
 	}
+	e.p.weigh(p, o)
 	o.Score = e.p.Score(p.X, p.Choice)
 	e.p.differentiate(p, o)
 	if e.p.Limits == nil {
