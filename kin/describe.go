@@ -6,6 +6,7 @@ import (
 )
 
 // Describe says a failure in a sentence without its end: what gave way, in the linkage's own names.
+// Of a singular design, Explain says more.
 func (p *Program) Describe(f Failure) string {
 	name := ""
 	if f.Member >= 0 {
@@ -45,3 +46,34 @@ func (p *Program) Describe(f Failure) string {
 	}
 	return strings.TrimSpace(name + " failed")
 }
+
+// Holding is a member that takes freedoms from the upright, or from the axle where one carries both wheels.
+type Holding struct {
+	Member      int  // index into Linkage.Members
+	Side        Side // of an axle's member that exists on both sides; Once otherwise
+	Constraints int
+}
+
+// Holdings returns what holds the upright of the drawn side, or the axle, in the order of its members. Five constraints
+// leave an upright its wheel's travel, four an axle that of its two wheels.
+func (p *Program) Holdings() []Holding {
+	var out []Holding
+	for _, r := range p.carriers[0].rows {
+		if r.member < 0 {
+			continue // the height of the right wheel, which leads
+		}
+		h := Holding{Member: r.member, Constraints: 1}
+		if p.axle {
+			h.Side = r.side
+		}
+		if n := len(out); n > 0 && out[n-1].Member == h.Member && out[n-1].Side == h.Side {
+			out[n-1].Constraints++
+		} else {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// BothWheelsOnOne tells whether one axle carries both wheels.
+func (p *Program) BothWheelsOnOne() bool { return p.axle }

@@ -54,28 +54,37 @@ func TestCompileRefuses(t *testing.T) {
 	}{
 		// Freedoms left over.
 		{push, []edit{drop("tie_rod")},
-			"the upright has 4 of the 5 constraints that leave it wheel travel alone, so 1 freedom is too many: it is held by lower_arm 2, upper_arm 2; " + gives},
+			"the upright has 4 of the 5 constraints that leave it wheel travel alone, so 1 freedom is too many: it is held by lower_arm 2, upper_arm 2; " + gives +
+				"; at design the upright is still free, beside its wheel's travel, to turn in steer about the line through lower_ball and upper_ball"},
 		{five, []edit{drop("link4", "link5", "damper")},
-			"the upright has 3 of the 5 constraints that leave it wheel travel alone, so 2 freedoms are too many: it is held by link1 1, link2 1, link3 1; " + gives},
+			"the upright has 3 of the 5 constraints that leave it wheel travel alone, so 2 freedoms are too many: it is held by link1 1, link2 1, link3 1; " + gives +
+				"; at design the upright is still free, beside its wheel's travel, to turn in pitch and in steer"},
 		{five, []edit{func(l *kin.Linkage) { l.Members = nil }},
 			"the upright has 0 of the 5 constraints that leave it wheel travel alone, so 5 freedoms are too many: no member holds it; " + gives},
 		{"strut", []edit{drop("strut")},
-			"the upright has 3 of the 5 constraints that leave it wheel travel alone, so 2 freedoms are too many: it is held by lower_arm 2, tie_rod 1; " + gives},
+			"the upright has 3 of the 5 constraints that leave it wheel travel alone, so 2 freedoms are too many: it is held by lower_arm 2, tie_rod 1; " + gives +
+				"; at design the upright is still free, beside its wheel's travel, to turn in camber and in pitch about lower_ball"},
 		{"H-arm", []edit{drop("upper_link")},
-			"the upright has 4 of the 5 constraints that leave it wheel travel alone, so 1 freedom is too many: it is held by h_arm 4; " + gives},
+			"the upright has 4 of the 5 constraints that leave it wheel travel alone, so 1 freedom is too many: it is held by h_arm 4; " + gives +
+				"; at design the upright is still free, beside its wheel's travel, to turn in camber about the line through ball_front and ball_rear"},
 		{"three-link axle with Panhard rod", []edit{drop("panhard")},
-			"the axle has 3 of the 4 constraints that leave it the travel of its two wheels, so 1 freedom is too many: it is held by left.lower_link 1, right.lower_link 1, upper_link 1; " + axleGives},
+			"the axle has 3 of the 4 constraints that leave it the travel of its two wheels, so 1 freedom is too many: it is held by left.lower_link 1, right.lower_link 1, upper_link 1; " + axleGives +
+				"; at design the axle is still free, beside the travel of its two wheels, to shift sideways"},
 		// Constraints too many.
 		{push, []edit{more("extra", kin.Link, []int{0, 8}, kin.Frame, kin.Upright)},
 			"the upright has 6 constraints where 5 leave it wheel travel alone, so 1 constraint is too many: it is held by lower_arm 2, upper_arm 2, tie_rod 1, extra 1; " + gives +
-				"; if it lives on its bushes, mark a link soft (tie_rod: {..., soft: true}), and its bind is measured"},
+				"; at design lower_arm, upper_arm, tie_rod and extra hold the wheel's height as well, so that it cannot travel; either tie_rod or extra could let go" +
+				"; if it lives on its bushes, mark a link soft (extra: {..., soft: true}), and its bind is measured"},
 		{five, []edit{more("extra", kin.Link, []int{0, 5}, kin.Frame, kin.Upright), more("again", kin.Link, []int{2, 1}, kin.Upright, kin.Frame)},
 			"the upright has 7 constraints where 5 leave it wheel travel alone, so 2 constraints are too many: it is held by link1 1, link2 1, link3 1, link4 1, link5 1, extra 1, again 1; " + gives +
-				"; if it lives on its bushes, mark a link soft (link1: {..., soft: true}), and its bind is measured"},
+				"; at design link1, link2, link3, link5, extra and again hold the wheel's height as well, so that it cannot travel, and 1 of their constraints holds nothing new" +
+				"; any one of link1, link2, link3, link5, extra or again could let go; if it lives on its bushes, mark a link soft (again: {..., soft: true}), and its bind is measured"},
 		{"semi-trailing arm", []edit{more("arm", kin.Arm, []int{0, 1, 2}, kin.Frame, kin.Upright)},
-			"the upright has 7 constraints where 5 leave it wheel travel alone, so 2 constraints are too many: it is held by semi 5, arm 2; " + gives},
+			"the upright has 7 constraints where 5 leave it wheel travel alone, so 2 constraints are too many: it is held by semi 5, arm 2; " + gives +
+				"; at design semi and arm work against the same freedoms: 2 of their constraints hold nothing new; arm could let go"},
 		{four, []edit{hard("panhard")},
 			"the axle has 5 constraints where 4 leave it the travel of its two wheels, so 1 constraint is too many: it is held by left.lower_link 1, left.upper_link 1, right.lower_link 1, right.upper_link 1, panhard 1; " + axleGives +
+				"; at design left.lower_link, left.upper_link, right.lower_link, right.upper_link and panhard lock roll; panhard could let go" +
 				"; if it lives on its bushes, mark a link soft (panhard: {..., soft: true}), and its bind is measured"},
 		// One side alone.
 		{push, []edit{across("stay", kin.Link, []int{0, 2}, []kin.Side{kin.Once, right}, kin.Frame, "right.upright")},

@@ -19,10 +19,28 @@ func (s *State) reverse(p *plan, top level) {
 	s.reverseSteps(p.still, top)
 }
 
+// reverseSteps handles the commonest operations here where values alone are asked for, as forward does.
 func (s *State) reverseSteps(steps []step, top level) {
+	num, vec := s.bar.num, s.bar.vec
 	for i := len(steps) - 1; i >= 0; i-- {
 		st := &steps[i]
 		l := min(st.l, top)
+		if l == levelValue {
+			switch st.op {
+			case opX, opY, opZ, opDot, opSum, opDiff, opMul, opDiv, opLinear, opSqrt, opAtan, opSlope:
+				if x := num[st.at][0]; x != 0 {
+					num[st.at][0] = 0
+					s.reverseValue(st, x)
+				}
+				continue
+			case opAdd, opSub, opScale, opSlopeV:
+				if x := vec[st.at][0]; x != (r3.Vec{}) {
+					vec[st.at][0] = r3.Vec{}
+					s.reverseValueV(st, x)
+				}
+				continue
+			}
+		}
 		switch {
 		case st.op == opClose:
 			s.pullClose(int(st.i), st, l)
@@ -104,17 +122,7 @@ func (s *State) reverseVector(st *step, l level) {
 
 func (s *State) reverseScalar(st *step, l level) {
 	bo := &s.bar.num[st.at]
-	if l == levelValue {
-		x := bo[0]
-		if x == 0 {
-			return
-		}
-		if st.op >= opX && st.op <= opLinear {
-			bo[0] = 0
-			s.reverseValue(st, x)
-			return
-		}
-	} else if *bo == (jet{}) {
+	if bo[0] == 0 && (l == levelValue || *bo == (jet{})) {
 		return
 	}
 	b := *bo
@@ -230,8 +238,35 @@ func (s *State) reverseValue(st *step, x float64) {
 		x /= s.num[st.b][0]
 		num[st.a][0] += x
 		num[st.b][0] -= x * s.num[st.at][0]
-	default:
+	case opSqrt:
+		if r := s.num[st.at][0]; r != 0 {
+			num[st.a][0] += 0.5 * x / r
+		}
+	case opAtan:
+		y := s.num[st.a][0]
+		num[st.a][0] += x / (1 + y*y)
+	case opSlope:
+		num[st.a][slotW] += x
+	case opLinear:
 		num[st.a][0] += st.k * x
+	}
+}
+
+// reverseValueV is the same for vectors.
+func (s *State) reverseValueV(st *step, x r3.Vec) {
+	vec := s.bar.vec
+	switch st.op {
+	case opAdd:
+		vec[st.a][0] = r3.Add(vec[st.a][0], x)
+		vec[st.b][0] = r3.Add(vec[st.b][0], x)
+	case opSub:
+		vec[st.a][0] = r3.Add(vec[st.a][0], x)
+		vec[st.b][0] = r3.Sub(vec[st.b][0], x)
+	case opScale:
+		s.bar.num[st.a][0] += r3.Dot(x, s.vec[st.b][0])
+		vec[st.b][0] = axpy(vec[st.b][0], s.num[st.a][0], x)
+	case opSlopeV:
+		vec[st.a][slotW] = r3.Add(vec[st.a][slotW], x)
 	}
 }
 

@@ -2,6 +2,7 @@ package studies
 
 import (
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"trammel/optimize"
@@ -30,6 +31,56 @@ func BenchmarkCandidate(b *testing.B) {
 		o.Reset()
 		e.Evaluate(&points[i%len(points)], &o)
 		i++
+	}
+}
+
+// twentyNumbers is the example with the coordinates of its pivots and balls varied.
+func twentyNumbers(b testing.TB) *Study {
+	study := text(b, "corncrake", "corncrake-first-night.yaml")
+	from, to := strings.Index(study, "vary:"), strings.Index(study, "targets:")
+	vary := "vary:\n"
+	n := 0
+	for _, point := range []string{"upper_front", "upper_rear", "lower_front", "lower_rear", "upper_ball", "steering_arm", "damper_rocker"} {
+		for _, axis := range []string{"x", "y", "z"} {
+			if n++; n <= 20 {
+				vary += "  " + point + "." + axis + ": {by: 3}\n"
+			}
+		}
+	}
+	return bind(b, strings.Replace(study[:from], "corncrake-front.yaml", "geometry.yaml", 1)+vary+"\n"+study[to:], text(b, "corncrake", "corncrake-front.yaml"))
+}
+
+// BenchmarkCandidateSlopes is a candidate of 20 varied numbers with the derivatives of every residual and limit, beside
+// the plain one.
+func BenchmarkCandidateSlopes(b *testing.B) {
+	st := twentyNumbers(b)
+	if n := len(st.Space.Dims); n != 20 {
+		b.Fatalf("%d numbers vary", n)
+	}
+	plan, err := optimize.NewPlan(&st.Space, optimize.DefaultPlan())
+	if err != nil {
+		b.Fatal(err)
+	}
+	points := make([]optimize.Point, 256)
+	for i := range points {
+		plan.At(&points[i], int64(i))
+	}
+	for _, derivatives := range []bool{false, true} {
+		b.Run(map[bool]string{false: "plain", true: "slopes"}[derivatives], func(b *testing.B) {
+			e := st.NewEvaluator()
+			var o optimize.Outcome
+			for i := range points {
+				points[i].Derivatives = derivatives
+			}
+			e.Evaluate(&points[0], &o)
+			b.ReportAllocs()
+			i := 0
+			for b.Loop() {
+				o.Reset()
+				e.Evaluate(&points[i%len(points)], &o)
+				i++
+			}
+		})
 	}
 }
 

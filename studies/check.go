@@ -6,10 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"trammel/kin"
-	"trammel/objectives"
 	"trammel/studies/files"
 )
 
@@ -26,29 +24,6 @@ func CheckGeometry(g *files.Geometry) (string, error) {
 	c.notes(slices.Concat(g.Notes, c.remarks()))
 	c.line("\n%s", Caution)
 	return c.b.String(), err
-}
-
-// CheckStudy says in sentences what a study will do: what varies, what is asked and how much, how the
-// design stands, how many runs it makes and, from a short calibration, how long and how large they are;
-// the check of its geometry comes first.
-func CheckStudy(f *files.Study) (string, error) {
-	c := &check{}
-	if err := c.geometry(f.Geometry); err != nil {
-		return c.b.String(), err
-	}
-	st, err := Bind(f)
-	if err != nil {
-		return c.b.String(), err
-	}
-	c.line("\n%s (%s)", f.Name, f.Path)
-	c.varied(f)
-	c.asked(st)
-	if err := c.expected(st); err != nil {
-		return c.b.String(), err
-	}
-	c.notes(slices.Concat(f.Notes, c.remarks()))
-	c.line("\n%s", Caution)
-	return c.b.String(), nil
 }
 
 // check is a text in the making.
@@ -88,28 +63,63 @@ func (c *check) geometry(g *files.Geometry) error {
 	return c.closing()
 }
 
-// freedoms lists what each member takes from the upright.
+// freedoms lists what each member takes from the upright or axle, and what becomes of the others.
 func (c *check) freedoms() {
-	var held, turned, measured []string
-	for _, m := range c.g.Members {
-		switch {
-		case m.Kind == kin.Arm:
-			held = append(held, m.Name+" 2")
-		case m.Kind == kin.Link && slices.Contains(m.Bodies, kin.Upright):
-			held = append(held, m.Name+" 1")
-		case m.Kind == kin.Link || m.Kind == kin.Rocker:
-			turned = append(turned, m.Name)
+	var held []string
+	holds, sum := map[int]bool{}, 0
+	for _, h := range c.prog.Holdings() {
+		name := c.g.Members[h.Member].Name
+		if h.Side != kin.Once {
+			name = c.sideOf(h.Side) + "." + name
+		}
+		held = append(held, fmt.Sprintf("%s %d", name, h.Constraints))
+		holds[h.Member], sum = true, sum+h.Constraints
+	}
+	left := "wheel travel takes the last"
+	if c.prog.BothWheelsOnOne() {
+		left = "the travel of its two wheels takes the rest"
+	}
+	verb := "hold"
+	if len(held) == 1 {
+		verb = "holds"
+	}
+	c.line("Freedoms: %s %s %d of the %s's 6; %s, so nothing is loose and nothing is held twice.", and(held), verb, sum, c.carrier(), left)
+	groups := []struct {
+		says  string
+		names []string
+	}{{says: "Carried along"}, {says: "Free in length"}, {says: "On their bushes, with the bind measured"}, {says: "Twisted"}, {says: "Looked at only"}}
+	for i := range c.g.Members {
+		m := &c.g.Members[i]
+		at := 0
+		switch m.Kind {
+		case kin.Damper, kin.Spring, kin.Strut:
+			at = 1
+		case kin.Bar:
+			at = 3
+		case kin.Distance, kin.Shaft:
+			at = 4
 		default:
-			measured = append(measured, m.Name)
+			if m.Soft {
+				at = 2
+			}
+		}
+		if !holds[i] || m.Kind == kin.Strut {
+			groups[at].names = append(groups[at].names, m.Name)
 		}
 	}
-	c.line("Freedoms: %s hold 5 of the upright's 6; wheel travel takes the last, so nothing is loose and nothing is held twice.", and(held))
-	if turned != nil {
-		c.line("Carried along: %s.", and(turned))
+	for _, g := range groups {
+		if g.names != nil {
+			c.line("%s: %s.", g.says, and(g.names))
+		}
 	}
-	if measured != nil {
-		c.line("Free in length: %s.", and(measured))
+}
+
+// sideOf is the word of the car for a side of the solver's, which takes the drawn side for the left.
+func (c *check) sideOf(s kin.Side) string {
+	if (s == kin.Right) == (c.g.Side == files.Right) {
+		return files.Left.String()
 	}
+	return files.Right.String()
 }
 
 // and joins words for a sentence.
@@ -121,7 +131,10 @@ func and(words []string) string {
 }
 
 // at returns measures of the design; NaN for one that the linkage has not.
-func (c *check) at(names ...string) []float64 {
+func (c *check) at(names ...string) []float64 { return c.going(way{}, names...) }
+
+// going returns measures of the design with slopes along a way to move.
+func (c *check) going(w way, names ...string) []float64 {
 	out := make([]float64, len(names))
 	for i, n := range names {
 		out[i] = math.NaN()
@@ -129,7 +142,7 @@ func (c *check) at(names ...string) []float64 {
 		if err != nil {
 			continue
 		}
-		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), []kin.Column{col}), out[i:i+1]); f.Status != kin.OK {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("design", w.wheels, w.rolls, []kin.Position{{}}), []kin.Column{col}), out[i:i+1]); f.Status != kin.OK {
 			out[i] = math.NaN()
 		}
 	}
@@ -150,28 +163,45 @@ func (c *check) design() {
 	c.line("At design:")
 	v := c.at("camber", "toe", "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "camber_gain", "bump_steer", "roll_centre_height")
 	c.line("  camber %s deg (+ top outward), toe %s deg (+ front inward), as the file declares.", rounded(v[0], 2), rounded(v[1], 2))
-	if low, high, ok := c.balls(); ok && !math.IsNaN(v[2]) {
-		a, b := c.g.ToISO(c.g.Points[low].N), c.g.ToISO(c.g.Points[high].N)
-		c.line("  %s is %s and %s %s, %s above it: caster %s deg, kingpin inclination %s deg.", c.g.Points[high].Name,
-			c.way(a.X-b.X, "behind", "ahead of"), c.way(a.Y-b.Y, "inboard of", "outboard of"), c.g.Points[low].Name,
-			c.length(b.Z-a.Z), rounded(v[2], 1), rounded(v[3], 1))
-		c.line("  The steering axis meets the ground %s the contact centre (caster trail) and %s it (kingpin offset, or scrub radius).",
-			c.way(v[4], "ahead of", "behind"), c.way(v[5], "inboard of", "outboard of"))
-	}
+	c.steering(v[2], v[3], v[4], v[5])
 	travel := 10.0
 	if c.g.Units == files.Inch {
 		travel = 25.4
 	}
 	c.line("  For %s of bump, camber changes by %s deg and toe by %s deg.", c.span(travel), rounded(v[6]*travel, 2), rounded(v[7]*travel, 3))
-	if !math.IsNaN(v[8]) {
-		c.line("  The roll centre stands %s the ground.", c.way(v[8], "above", "below"))
+	roll := v[8]
+	if math.IsNaN(roll) { // that of an axle shows in roll
+		roll = c.going(way{rolls: true}, "roll_centre_height")[0]
 	}
-	for _, m := range c.g.Members {
-		if m.Kind != kin.Damper && m.Kind != kin.Spring {
-			continue
+	if !math.IsNaN(roll) {
+		c.line("  The roll centre stands %s the ground.", c.way(roll, "above", "below"))
+	}
+	for i := range c.g.Members {
+		switch m := &c.g.Members[i]; m.Kind {
+		case kin.Damper, kin.Spring, kin.Strut:
+			c.damper(m)
+		case kin.Shaft:
+			v := c.at(m.Name+".joint_angle_inner", m.Name+".joint_angle_outer")
+			c.line("  %s is bent by %s deg at its inner joint and by %s deg at its outer one.", m.Name, rounded(v[0], 1), rounded(v[1], 1))
 		}
-		c.damper(&m)
 	}
+}
+
+// steering says how the steering axis stands: from one joint to another, or as the axis about which the wheel turns.
+func (c *check) steering(caster, inclination, trail, offset float64) {
+	if math.IsNaN(caster) {
+		return
+	}
+	angles := fmt.Sprintf("caster %s deg, kingpin inclination %s deg", rounded(caster, 1), rounded(inclination, 1))
+	if low, high, ok := c.balls(); ok {
+		a, b := c.g.ToISO(c.g.Points[low].N), c.g.ToISO(c.g.Points[high].N)
+		c.line("  %s is %s and %s %s, %s above it: %s.", c.g.Points[high].Name, c.way(a.X-b.X, "behind", "ahead of"),
+			c.way(a.Y-b.Y, "inboard of", "outboard of"), c.g.Points[low].Name, c.length(b.Z-a.Z), angles)
+	} else {
+		c.line("  The wheel steers about an axis that no two joints show: %s.", angles)
+	}
+	c.line("  The steering axis meets the ground %s the contact centre (caster trail) and %s it (kingpin offset, or scrub radius).",
+		c.way(trail, "ahead of", "behind"), c.way(offset, "inboard of", "outboard of"))
 }
 
 // span is a round travel: 10 mm or 1 in.
@@ -182,18 +212,24 @@ func (c *check) span(mm float64) string {
 	return strconv.FormatFloat(mm, 'f', -1, 64) + " mm"
 }
 
-// balls returns the lower and the upper ball of the steering axis, where two arms have one each.
+// balls returns the lower and the upper joint of the steering axis, where two joints show it: an arm's ball, a strut's
+// top, the ends of a kingpin.
 func (c *check) balls() (low, high int, ok bool) {
-	var balls []int
-	for _, m := range c.g.Members {
-		if m.Kind == kin.Arm {
-			balls = append(balls, c.g.Point(m.Points[2]))
+	var joints []int
+	for i := range c.g.Members {
+		switch m := &c.g.Members[i]; {
+		case m.Kind == kin.Arm && bodyOf(m, 2) == kin.Upright:
+			joints = append(joints, c.g.Point(m.Points[2]))
+		case m.Kind == kin.Strut:
+			joints = append(joints, c.g.Point(m.Points[0]))
+		case m.Kind == kin.Kingpin:
+			return c.g.Point(m.Points[0]), c.g.Point(m.Points[1]), true
 		}
 	}
-	if len(balls) != 2 {
+	if len(joints) != 2 {
 		return 0, 0, false
 	}
-	low, high = balls[0], balls[1]
+	low, high = joints[0], joints[1]
 	if c.g.ToISO(c.g.Points[low].N).Z > c.g.ToISO(c.g.Points[high].N).Z {
 		low, high = high, low
 	}
@@ -225,16 +261,55 @@ func (c *check) closing() error {
 		c.line("Travel: it closes over %s from %s to %s %s.", word, shortLength(slices.Min(values), c.g.Units, nearest), shortLength(slices.Max(values), c.g.Units, nearest), c.g.Units)
 		n := len(sweep.Motion.Positions)
 		if word == wheelTravel {
+			before := ""
 			for i := range columns {
-				c.stroke(&columns[i], out[i*n:i*n+n])
+				says := c.stroke(&columns[i], out[i*n:i*n+n])
+				// The other side follows the drawn one; where it says the same, once is enough.
+				if other, ok := strings.CutPrefix(says, otherSide(c.g).String()+"."); !ok || other != before {
+					c.line("  %s.", says)
+				}
+				before = says
 			}
+			c.alone(tr)
 		}
 	}
 	return nil
 }
 
-// watched are the lengths that the check looks at while the wheels travel: of what can change its length, on both sides
-// where they differ.
+// alone moves one wheel over the same travel where something ties the sides or lives on its bushes, for in heave that may
+// show nothing.
+func (c *check) alone(tr *travels) {
+	var columns []kin.Column
+	for i := range c.g.Members {
+		m := &c.g.Members[i]
+		for _, measure := range []string{"twist", "bind"} {
+			for _, side := range []string{"", otherSide(c.g).String() + "."} {
+				if col, err := c.prog.Column(side + m.Name + "." + measure); err == nil {
+					columns = append(columns, col)
+				}
+			}
+		}
+	}
+	if columns == nil {
+		return
+	}
+	one := *tr
+	one.way.wheels = wheelsOf(drawn(c.g))
+	sweep := c.prog.NewSweep(one.motion("check"), columns)
+	out := make([]float64, sweep.Size())
+	if _, f := c.state.Run(sweep, out); f.Status != kin.OK {
+		c.line("  With the %s wheel alone: %s.", drawn(c.g), strings.TrimPrefix(c.stopped(f, columns, &one), c.g.Path+": "))
+		return
+	}
+	c.line("With the %s wheel alone over the same travel:", drawn(c.g))
+	n := len(sweep.Motion.Positions)
+	for i := range columns {
+		c.line("  %s.", c.extent(&columns[i], out[i*n:i*n+n]))
+	}
+}
+
+// watched are what the check looks at while the wheels travel: lengths, bind, twist and the bends of shafts, on both
+// sides where they differ.
 func (c *check) watched() []kin.Column {
 	var out []kin.Column
 	add := func(name string) {
@@ -243,20 +318,37 @@ func (c *check) watched() []kin.Column {
 		}
 	}
 	for _, m := range c.g.Members {
-		add(m.Name + ".length")
-		if !m.Across && !c.prog.Symmetric() {
-			add(otherSide(c.g).String() + "." + m.Name + ".length")
+		for _, measure := range []string{"length", "bind", "twist", "plunge", "joint_angle_inner", "joint_angle_outer"} {
+			add(m.Name + "." + measure)
+			if !m.Across && !c.prog.Symmetric() {
+				add(otherSide(c.g).String() + "." + m.Name + "." + measure)
+			}
 		}
 	}
 	return out
 }
 
-// stroke says how much of its length a damper or spring uses.
-func (c *check) stroke(col *kin.Column, lengths []float64) {
+// extent says between which values a measure goes, in a sentence without its end.
+func (c *check) extent(col *kin.Column, values []float64) string {
+	least, most := slices.Min(values), slices.Max(values)
+	show := func(v float64) string {
+		if col.Measure.Unit == kin.Millimetre {
+			return c.length(v)
+		}
+		return rounded(v, 2) + " " + col.Measure.Unit.String()
+	}
+	return fmt.Sprintf("%s goes from %s to %s", col.Name, show(least), show(most))
+}
+
+// stroke says how much of its length a damper or spring uses, and of everything else between which values it goes.
+func (c *check) stroke(col *kin.Column, lengths []float64) string {
+	if col.Measure.Name != "length" {
+		return c.extent(col, lengths)
+	}
 	u := c.g.Units
 	least, most := slices.Min(lengths), slices.Max(lengths)
 	m := &c.g.Members[c.g.Member(col.Member)]
-	text := fmt.Sprintf("  %s goes from %s to %s", strings.TrimSuffix(col.Name, ".length"), c.length(least), c.length(most))
+	text := fmt.Sprintf("%s goes from %s to %s", strings.TrimSuffix(col.Name, ".length"), c.length(least), c.length(most))
 	var faults []string
 	if m.Length.Min != nil {
 		text += fmt.Sprintf(", least allowed %s %s", u.Format(*m.Length.Min), u)
@@ -273,7 +365,7 @@ func (c *check) stroke(col *kin.Column, lengths []float64) {
 	if faults != nil {
 		text += ": " + and(faults)
 	}
-	c.line("%s.", text)
+	return text
 }
 
 // notes lists the remarks of a file.
@@ -286,144 +378,4 @@ func (c *check) notes(notes files.Problems) {
 	for _, n := range notes {
 		c.line("  %s", n)
 	}
-}
-
-// varied lists the numbers of the box, in the file's units.
-func (c *check) varied(f *files.Study) {
-	c.line("")
-	c.line("%s may change:", count(len(f.Vary), "number"))
-	wide := 0
-	for i := range f.Vary {
-		wide = max(wide, len(f.Vary[i].Name))
-	}
-	for i := range f.Vary {
-		v := &f.Vary[i]
-		if v.Kind == files.VaryChoose {
-			names := make([]string, len(v.Options))
-			for k, o := range v.Options {
-				names[k] = o.Name
-			}
-			c.line("  %-*s  one of %s", wide, v.Name, strings.Join(names, ", "))
-			continue
-		}
-		show := func(n int64) string { return exact(float64(n) / float64(v.PerUnit)) }
-		step := ""
-		if v.Stepped() {
-			step = ", in steps of " + show(v.Step)
-		}
-		c.line("  %-*s  %s to %s %s, now %s%s", wide, v.Name, show(v.FromN), show(v.ToN), v.Unit, show(v.DesignN), step)
-	}
-}
-
-// asked lists targets and limits with the number of values that each gives, and how the design stands.
-func (c *check) asked(st *Study) {
-	sizes := func(slots int, entry func(i int) int, n int) []int {
-		out := make([]int, n)
-		for i := range slots {
-			out[entry(i)]++
-		}
-		return out
-	}
-	o := st.Objective
-	r := sizes(len(o.R), func(i int) int { return o.R[i].Entry }, len(o.Targets))
-	g := sizes(len(o.G), func(i int) int { return o.G[i].Entry }, len(o.Limits))
-	var result func(i int) string
-	limits := func(int) string { return "" }
-	if st.start == nil {
-		result = limits
-	} else {
-		res := o.NewResult()
-		o.Evaluate(st.start, st.start, make([]float64, len(o.R)), make([]float64, len(o.G)), res)
-		result = func(i int) string {
-			got, place := st.gotOf(i, &res.Targets[i])
-			if res.Targets[i].Met {
-				return fmt.Sprintf(", met at design (asked %s; %s)", st.askedOf(i), at(got, place))
-			}
-			return fmt.Sprintf(", missed at design (asked %s; %s; miss %s)", st.askedOf(i), at(got, place), rounded(res.Targets[i].Miss, 2))
-		}
-		limits = func(i int) string {
-			got, place := st.nearestOf(i, &res.Limits[i])
-			if res.Limits[i].Over > objectives.Broken {
-				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))
-			}
-			return fmt.Sprintf(", kept at design (allowed %s; %s)", st.limitOf(i), at(got, place))
-		}
-	}
-	c.line("")
-	c.line("%s, %d residuals; miss is the root mean square of departure over within:", count(len(o.Targets), "target"), len(o.R))
-	for i := range o.Targets {
-		c.line("  %s: %s%s", o.Targets[i].Name, count(r[i], "value"), result(i))
-	}
-	if len(o.Limits) > 0 {
-		c.line("%s, %d values:", count(len(o.Limits), "limit"), len(o.G))
-		for i := range o.Limits {
-			c.line("  %s: %s%s", o.Limits[i].Name, count(g[i], "value"), limits(i))
-		}
-	}
-}
-
-// expected says how many runs there will be, how long they take and how much disk they need.
-func (c *check) expected(st *Study) error {
-	runs := int64(1) // the design
-	for i := range st.File.Stages {
-		stage, err := st.newStage(i+1, nil)
-		if err != nil {
-			return err
-		}
-		runs += stage.Runs()
-	}
-	rate, bytes, err := Calibrate(st.File)
-	if err != nil {
-		return err
-	}
-	c.line("")
-	limited := ""
-	if b := st.File.Budget.Runs; b > 0 && b <= runs {
-		runs, limited = b, ", by the budget"
-	}
-	text := fmt.Sprintf("%s runs of %s", thousands(runs), count(st.poses, "position")) + limited
-	if rate > 0 {
-		text += fmt.Sprintf("; this machine made %s runs a second in a short trial, so that is %s", thousands(int64(rate)), roughly(time.Duration(float64(runs)/rate*float64(time.Second))))
-	}
-	if bytes > 0 {
-		text += fmt.Sprintf(" and about %s of disk", megabytes(float64(runs)*bytes))
-	}
-	c.line("%s.", text)
-	if t := st.File.Budget.Time; t > 0 {
-		c.line("The budget ends it after %s.", roughly(t))
-	}
-	return nil
-}
-
-// thousands writes a whole number with commas: 24,097.
-func thousands(n int64) string {
-	s := strconv.FormatInt(n, 10)
-	for i := len(s) - 3; i > 0 && s[i-1] != '-'; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return s
-}
-
-// roughly says a time as a person would.
-func roughly(d time.Duration) string {
-	switch {
-	case d < 2*time.Second:
-		return "a second or two"
-	case d < 2*time.Minute:
-		return fmt.Sprintf("about %.0f seconds", d.Seconds())
-	case d < 2*time.Hour:
-		return fmt.Sprintf("about %.0f minutes", d.Minutes())
-	}
-	return fmt.Sprintf("about %.1f hours", d.Hours())
-}
-
-// megabytes says a size as a person would.
-func megabytes(b float64) string {
-	switch {
-	case b < 1e6:
-		return "1 MB"
-	case b < 1e9:
-		return fmt.Sprintf("%.0f MB", b/1e6)
-	}
-	return fmt.Sprintf("%.1f GB", b/1e9)
 }

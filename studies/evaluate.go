@@ -21,6 +21,7 @@ type Evaluator struct {
 	values [][]float64
 	r, g   []float64
 	result *objectives.Result
+	slopes *slopes // nil until derivatives are asked for
 
 	failure kin.Failure // of the last candidate
 	sweep   int         // where it failed
@@ -105,27 +106,24 @@ func (e *Evaluator) between(p *optimize.Point) {
 	}
 }
 
-// turn rotates points about a line by an angle, rad (Rodrigues' formula).
+// turn rotates points about a line by an angle, rad.
 func (e *Evaluator) turn(m *move, angle float64) {
-	from, axis := m.from, m.dir
-	sin, cos := math.Sincos(angle)
 	for _, k := range m.points {
-		d := r3.Sub(e.points[k], from)
-		d = r3.Add(r3.Scale(cos, d), r3.Add(r3.Scale(sin, r3.Cross(axis, d)), r3.Scale((1-cos)*r3.Dot(axis, d), axis)))
-		e.points[k] = r3.Add(from, d)
+		e.points[k] = r3.Add(m.from, rotated(r3.Sub(e.points[k], m.from), m.dir, angle))
 	}
 }
 
-// solve runs every sweep of the placed geometry and tells whether all of it assembled.
-func (e *Evaluator) solve(o *optimize.Outcome) bool {
+// solve runs every sweep of the placed geometry, with what targets and limits need of derivatives where they are asked
+// for, and tells whether all of it assembled.
+func (e *Evaluator) solve(o *optimize.Outcome, derivatives bool) bool {
 	e.sweep, e.beyond = -1, false
 	if e.failure = e.state.SetDesign(e.points); e.failure.Status != kin.OK {
 		o.Status, o.Reached = statusOf(e.failure.Status), 0
 		return false
 	}
 	solved := 0
-	for i, s := range e.st.sweeps {
-		n, f := e.state.Run(s, e.values[i])
+	for i := range e.st.sweeps {
+		n, f := e.run(i, derivatives)
 		solved += n
 		if f.Status != kin.OK {
 			e.failure, e.sweep = f, i
@@ -152,12 +150,18 @@ func statusOf(s kin.Status) optimize.Status {
 // Evaluate solves and judges one candidate. It implements optimize.Evaluator.
 func (e *Evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	e.place(p)
-	if !e.solve(o) {
+	if p.Derivatives {
+		e.aim(p)
+	}
+	if !e.solve(o, p.Derivatives) {
 		return
 	}
 	e.st.Objective.Evaluate(e.values, e.st.start, e.r, e.g, e.result)
 	o.R = append(o.R, e.r...)
 	o.G = append(o.G, e.g...)
+	if p.Derivatives {
+		e.differentiate(o)
+	}
 	o.Score, o.Violation = e.result.Score, e.result.Violation
 	if o.Violation > 0 {
 		o.Status = optimize.OverLimit

@@ -20,6 +20,7 @@ const (
 	leastRadius   = 100.0 // mm, loaded radius
 	mostRadius    = 800.0
 	belowGround   = 1.0 // mm, that a point may stand below the ground
+	offAxis       = 0.1 // mm, that the ends of a torsion bar may stand off each other's axis
 )
 
 // remarks says what is legal and yet probably a mistake: a wheel in an odd place, a steering axis that no
@@ -29,6 +30,9 @@ func (c *check) remarks() files.Problems {
 	note := func(p files.Problem, format string, args ...any) {
 		p.Message = fmt.Sprintf(format, args...)
 		out = append(out, p)
+	}
+	if why := c.prog.Explain(c.prog.Points()); why != "" {
+		note(files.Problem{File: c.g.Path, Position: c.g.Members[0].Pos, Path: "members"}, "%s", why)
 	}
 	c.wheelRemarks(note)
 	c.axisRemarks(note)
@@ -42,6 +46,10 @@ func (c *check) remarks() files.Problems {
 			}
 		case kin.Damper, kin.Spring:
 			c.ratioRemark(m, func(format string, args ...any) { note(at, format, args...) })
+		case kin.Strut:
+			c.strutRemark(m, func(format string, args ...any) { note(at, format, args...) })
+		case kin.Bar:
+			c.barRemark(m, func(format string, args ...any) { note(at, format, args...) })
 		}
 	}
 	return out
@@ -198,7 +206,7 @@ func (c *check) drives(rocker string) bool {
 
 // ratios returns the installation ratio at full droop, at design and at full bump of the file's travel;
 // without a travel, or where the linkage does not close over it, at design alone.
-func (c *check) ratios(member string) []float64 {
+func (c *check) ratios(w way, member string) []float64 {
 	col, err := c.prog.Column(member + ".installation_ratio")
 	if err != nil {
 		return nil
@@ -207,16 +215,63 @@ func (c *check) ratios(member string) []float64 {
 	at := []kin.Position{{Wheel: -u.ToMM(t.Droop)}, {}, {Wheel: u.ToMM(t.Bump)}}
 	out := make([]float64, len(at))
 	if t.Droop > 0 && t.Bump > 0 {
-		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", kin.BothWheels, false, at), []kin.Column{col}), out); f.Status == kin.OK {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", w.wheels, w.rolls, at), []kin.Column{col}), out); f.Status == kin.OK {
 			return out
 		}
 	}
-	return c.at(col.Name)
+	return c.going(w, col.Name)
+}
+
+// placed is where a point stands in the car as ToISO sees it: on the drawn side, or opposite.
+func (c *check) placed(name string, side string) r3.Vec {
+	if side != otherSide(c.g).String() {
+		return c.g.ToISO(c.g.Points[c.g.Point(name)].N)
+	}
+	if k := c.g.Point("opposite." + name); k >= 0 {
+		return c.g.ToISO(c.g.Points[k].N)
+	}
+	v := c.g.ToISO(c.g.Points[c.g.Point(name)].N)
+	v.Y = -v.Y
+	return v
+}
+
+// barRemark says that the two ends of a torsion bar do not turn about one line.
+func (c *check) barRemark(m *files.Member, note func(format string, args ...any)) {
+	var axes [2][2]r3.Vec
+	for i, body := range m.Bodies {
+		side, _, _ := strings.Cut(body, ".")
+		b := &c.g.Members[c.g.Member(bare(body))]
+		for k := range 2 {
+			axes[i][k] = c.placed(b.Points[k], side)
+		}
+	}
+	from, along := axes[0][0], r3.Unit(r3.Sub(axes[0][1], axes[0][0]))
+	off := 0.0
+	for _, p := range axes[1] {
+		off = max(off, r3.Norm(r3.Cross(along, r3.Sub(p, from))))
+	}
+	if off > offAxis {
+		note("%s joins %s and %s, which do not turn about one line: the axis of %s passes %s from that of %s; a bar is straight, so look at their axes, or join arms whose axes are one line",
+			m.Name, m.Bodies[0], m.Bodies[1], m.Bodies[1], c.length(off), m.Bodies[0])
+	}
+}
+
+// strutRemark says that a strut stands on its head.
+func (c *check) strutRemark(m *files.Member, note func(format string, args ...any)) {
+	top, foot := c.placed(m.Points[0], ""), c.placed(m.Points[1], "")
+	if top.Z <= foot.Z {
+		note("%s has its top, %s, below its foot, %s; write the top first", m.Name, m.Points[0], m.Points[1])
+	}
+	c.ratioRemark(m, note)
 }
 
 // damper says how a damper or spring moves with the wheel.
 func (c *check) damper(m *files.Member) {
-	r := c.ratios(m.Name)
+	if m.Across {
+		c.tie(m)
+		return
+	}
+	r := c.ratios(way{}, m.Name)
 	if len(r) == 0 || math.IsNaN(r[len(r)/2]) {
 		return
 	}
@@ -232,13 +287,44 @@ func (c *check) damper(m *files.Member) {
 	c.line("%s.", text)
 }
 
+// tie says how a damper or spring that exists once moves with both wheels and with one.
+func (c *check) tie(m *files.Member) {
+	moves := func(w way) string {
+		ratio := c.going(w, m.Name+".installation_ratio")[0]
+		switch size := rounded(math.Abs(ratio), 3); {
+		case math.IsNaN(ratio) || still(size):
+			return "keeps its length"
+		case ratio < 0:
+			return "lengthens by " + size
+		default:
+			return "shortens by " + size
+		}
+	}
+	c.line("  %s is %s long; for each unit of bump it %s with both wheels, and %s with the %s wheel alone.", m.Name,
+		c.length(c.at(m.Name + ".length")[0]), moves(way{}), moves(way{wheels: wheelsOf(drawn(c.g))}), drawn(c.g))
+}
+
+// still tells whether a rounded number is nothing.
+func still(number string) bool { return strings.Trim(number, "-0.") == "" }
+
 // ratioRemark says that a damper or spring lengthens in bump, or turns back on its way.
 func (c *check) ratioRemark(m *files.Member, note func(format string, args ...any)) {
-	r := c.ratios(m.Name)
+	r := c.ratios(way{}, m.Name)
 	if len(r) == 0 {
 		return
 	}
-	switch least, most := slices.Min(r), slices.Max(r); {
+	moves := func(ratio float64) bool { return !still(rounded(ratio, 3)) }
+	least, most := slices.Min(r), slices.Max(r)
+	idle := !slices.ContainsFunc(r, moves)
+	if m.Across {
+		if idle && !slices.ContainsFunc(c.ratios(way{wheels: wheelsOf(drawn(c.g))}, m.Name), moves) {
+			note("%s changes its length neither when both wheels move nor when one does, so it does nothing; look at its ends", m.Name)
+		}
+		return
+	}
+	switch {
+	case idle:
+		note("%s hardly changes its length when the wheel moves, so it does nothing; look at its ends", m.Name)
 	case least < 0 && most > 0:
 		note("%s turns back on its way: its installation ratio goes from %s at full droop to %s at full bump, through nothing", m.Name, rounded(r[0], 3), rounded(r[len(r)-1], 3))
 	case least < 0:
@@ -249,7 +335,5 @@ func (c *check) ratioRemark(m *files.Member, note func(format string, args ...an
 			}
 		}
 		note("%s lengthens by %s for each unit of bump: %s, so put the end of the damper on the other side of the axis, or leave it if the damper is built to be pulled", m.Name, rounded(-r[len(r)/2], 3), why)
-	case strings.Trim(rounded(most, 3), "0.") == "" && strings.Trim(rounded(least, 3), "-0.") == "":
-		note("%s hardly changes its length when the wheel moves, so it does nothing; look at its ends", m.Name)
 	}
 }
