@@ -41,21 +41,22 @@ func (c *compiler) freedoms() error {
 			if len(c.rows[0]) != len(c.rows[1]) {
 				name = side.String() + " " + Upright
 			}
-			if err := c.count(name, c.rows[s], 5, "wheel travel alone", "an arm gives 2, a link from "+Frame+" or "+Rack+" gives 1, a strut 2, a ball joint 3, an H-arm 4, a hinge 5"); err != nil {
+			if err := c.count(s, name, 5, "wheel travel alone", "an arm gives 2, a link from "+Frame+" or "+Rack+" gives 1, a strut 2, a ball joint 3, an H-arm 4, a hinge 5"); err != nil {
 				return err
 			}
 		}
 		return nil
 	}
-	return c.count(Axle, c.rows[0], 4, "the travel of its two wheels", "a link gives 1, an arm 2, a ball joint 3")
+	return c.count(0, Axle, 4, "the travel of its two wheels", "a link gives 1, an arm 2, a ball joint 3")
 }
 
-func (c *compiler) count(carrier string, rows []rowSpec, want int, left, gives string) error {
+func (c *compiler) count(k int, carrier string, want int, left, gives string) error {
+	rows := c.rows[k]
 	n := len(rows)
 	if n == want {
 		return nil
 	}
-	why := c.why(n - want)
+	why := c.why(k, n-want)
 	var names []string
 	taken := map[string]int{}
 	soft := ""
