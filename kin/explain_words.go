@@ -209,6 +209,9 @@ func (h *holding) bundle(sp *spectrum, b bundle, almost string) (text string, de
 		}
 	}
 	who, one := list(names, "and")+" "+almost, len(names) == 1
+	if len(names) == 0 { // the weights of all are lost beside coordinates beyond any car's
+		who = "the members " + almost
+	}
 	verb := func(many, single string) string {
 		if one {
 			return single

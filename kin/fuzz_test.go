@@ -130,6 +130,9 @@ func FuzzLinkage(f *testing.F) {
 		s := prog.NewState()
 		if f := s.SetDesign(prog.Points()); f.Status != kin.OK {
 			phrase(t, prog.Describe(f))
+			if says := prog.Explain(prog.Points()); says != "" {
+				phrase(t, says)
+			}
 			return
 		}
 		columns := (&corner{t: t, link: l, prog: prog, s: s}).bothSides()
