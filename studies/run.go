@@ -18,6 +18,7 @@ type RunOptions struct {
 	Dir      string         // the study folder; DefaultDir of the study file when empty
 	Workers  int            // 0: one for each processor
 	Until    time.Time      // when to stop; zero: no such time
+	Shard    Shard          // which part of the study's blocks to make; zero: all
 	Repair   bool           // take out of the folder what is damaged, and make those runs again
 	Progress func(Progress) // called about once a second, and at the end; may be nil
 	Record   record.Options // zero: record.DefaultOptions
@@ -41,6 +42,7 @@ const (
 	Finished Ending = iota
 	BudgetSpent
 	Interrupted
+	ShardDone // what is left needs the other shards
 )
 
 // RunResult is what a run came to.
@@ -86,16 +88,6 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 		return nil, err
 	}
 	defer r.folder.Close()
-	if !o.Until.IsZero() {
-		var cancel context.CancelFunc
-		ctx, cancel = context.WithDeadlineCause(ctx, o.Until, errUntil)
-		defer cancel()
-	}
-	if left := f.Budget.Time - r.folder.Elapsed(); f.Budget.Time > 0 {
-		var cancel context.CancelFunc
-		ctx, cancel = context.WithTimeoutCause(ctx, max(left, 0), errBudget)
-		defer cancel()
-	}
 	ending, err := r.stages(ctx)
 	if err != nil {
 		return nil, err
@@ -123,6 +115,9 @@ type runner struct {
 	e        *Evaluator  // of the runner's own goroutine
 	batches  chan *batch // free
 	best     leaders     // of all blocks so far, in their order
+	past     history     // of the blocks that were finished before
+	fresh    leaders     // of blocks that the manifest does not name yet
+	met      *position   // the round of the stage that met last
 	had      int64       // runs that were in the folder
 	spent    int64       // runs of all blocks so far
 	began    time.Time
@@ -132,8 +127,6 @@ type runner struct {
 	expected int64
 	stats    optimize.PoolStats
 	stage    int
-	spans    int   // finished spans when size was summed
-	size     int64 // bytes of the closed parts
 	repaired []string
 	until    bool // the time of day ended it
 }
@@ -188,7 +181,7 @@ type batch struct {
 
 func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	if o.Dir == "" {
-		o.Dir = DefaultDir(st.File.Path)
+		o.Dir = o.Shard.dirOf(DefaultDir(st.File.Path))
 	}
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
@@ -216,9 +209,17 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 		r.expected = min(r.expected, b)
 	}
 	if err := r.open(); err != nil {
+		if r.folder != nil {
+			r.folder.Close()
+		}
 		return nil, err
 	}
 	r.had = r.folder.Totals().Evaluated
+	if r.past, err = readHistory(&r.folder.View); err != nil {
+		r.folder.Close()
+		return nil, err
+	}
+	r.folder.Summarise(r.summary)
 	window := 4 * o.Workers
 	r.batches = make(chan *batch, window+o.Workers)
 	for range window + o.Workers {
@@ -294,6 +295,29 @@ func (r *runner) open() error {
 		}
 	}
 	return nil
+}
+
+// beat calls tick every second.
+func beat(ctx context.Context, tick func()) {
+	t := time.NewTicker(time.Second)
+	defer t.Stop()
+	for {
+		select {
+		case <-t.C:
+			tick()
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+// tick does what is due when no block has come for a while.
+func (r *runner) tick() error {
+	if err := r.folder.Tick(); err != nil {
+		return err
+	}
+	r.tell(false)
+	return r.pause()
 }
 
 func (r *runner) result(ending Ending) *RunResult {
