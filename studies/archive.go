@@ -223,20 +223,6 @@ func (st *Study) geometry(p *optimize.Point, e *Evaluator) *files.Geometry {
 	return g.WithPoints(n)
 }
 
-// Calibrate measures how fast the study's candidates are evaluated on one core, by solving its design
-// for a fifth of a second, and about how many bytes a row takes.
-func Calibrate(f *files.Study) (perSecond, bytesPerRow float64, err error) {
-	st, err := Bind(f)
-	if err != nil {
-		return 0, 0, err
-	}
-	layout, err := st.runLayout()
-	if err != nil {
-		return 0, 0, err
-	}
-	return st.pace(), float64(len(layout.schema.Columns)) * bytesPerCell, nil
-}
-
 // Standing says in a sentence whether a run keeps every limit. A negative run is the best one.
 func (a *Archive) Standing(run int64) (string, error) {
 	n, p, err := a.point(run)

@@ -21,6 +21,7 @@ type RunOptions struct {
 	Shard    Shard          // which part of the study's blocks to make; zero: all
 	Repair   bool           // take out of the folder what is damaged, and make those runs again
 	Progress func(Progress) // called about once a second, and at the end; may be nil
+	Announce func(string)   // told once, at the beginning, what the run will come to; may be nil
 	Record   record.Options // zero: record.DefaultOptions
 }
 
@@ -192,21 +193,19 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	if limit := st.File.Budget.Disk; limit > 0 {
 		o.Record.PartBytes = min(o.Record.PartBytes, max(limit/16, 1<<16)) // so that the budget is not passed by much
 	}
-	columns, err := st.runLayout()
+	columns, curves, err := st.layouts()
 	if err != nil {
 		return nil, err
 	}
-	r := &runner{st: st, options: o, columns: columns, curves: st.curveLayout(), began: time.Now()}
-	for i := range st.File.Stages {
-		stage, err := st.newStage(i+1, nil)
-		if err != nil {
-			return nil, err
-		}
-		r.expected += stage.Runs()
+	if o.Shard.Of > 1 && st.File.Record.Rows == files.ImprovingRows {
+		return nil, usagef("%s: `record: {rows: improving}` writes the rows that are better than all before, which a shard cannot know; write all or every 100, or run the study in one piece", st.File.Path)
 	}
-	r.expected++ // design
-	if b := st.File.Budget.Runs; b > 0 {
-		r.expected = min(r.expected, b)
+	if err := st.announce(&o, columns); err != nil {
+		return nil, err
+	}
+	r := &runner{st: st, options: o, columns: columns, curves: curves, began: time.Now()}
+	if r.expected, _, err = st.expectedRuns(); err != nil {
+		return nil, err
 	}
 	if err := r.open(); err != nil {
 		if r.folder != nil {
@@ -318,29 +317,6 @@ func (r *runner) tick() error {
 	}
 	r.tell(false)
 	return r.pause()
-}
-
-func (r *runner) result(ending Ending) *RunResult {
-	t := r.folder.Totals()
-	res := &RunResult{Dir: r.options.Dir, Ended: ending, Runs: t.Evaluated, Made: r.made, Feasible: t.Feasible,
-		Elapsed: time.Since(r.began), IdleShare: r.stats.IdleShare(), Notes: append(r.repaired, r.folder.Notes()...)}
-	again := fmt.Sprintf("trammel run %s", r.st.File.Path)
-	if r.options.Dir != DefaultDir(r.st.File.Path) {
-		again += " --out " + r.options.Dir
-	}
-	switch ending {
-	case Finished:
-		res.Sentence = fmt.Sprintf("Finished: %d runs, %d of them keep every limit. The answer: trammel rank %s", t.Evaluated, t.Feasible, r.options.Dir)
-	case BudgetSpent:
-		if r.until {
-			res.Sentence = fmt.Sprintf("Stopped at the time asked for, after %d runs, %d of them keep every limit. To go on: %s. The answer so far: trammel rank %s", t.Evaluated, t.Feasible, again, r.options.Dir)
-			break
-		}
-		res.Sentence = fmt.Sprintf("The budget is spent after %d runs, %d of them keep every limit. With a larger budget, %s goes on. The answer so far: trammel rank %s", t.Evaluated, t.Feasible, again, r.options.Dir)
-	case Interrupted:
-		res.Sentence = fmt.Sprintf("Stopped; %d runs are kept. To go on: %s", t.Evaluated, again)
-	}
-	return res
 }
 
 // meta is what every part of a study says of itself.

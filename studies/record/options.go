@@ -16,6 +16,8 @@ type Options struct {
 	// CheckBytes is how much of the record Open compares with the manifest byte by byte, the newest part
 	// first: a resume must not cost what a long history does.
 	CheckBytes int64
+	// Free says how much may still be written to the disk of a folder; false when it is not known.
+	Free func(dir string) (bytes int64, known bool)
 	// Hook is called at every point of CrashPoints, with its name; an error it returns is taken
 	// for a failure of the disk there. Tests of faults use it; nil does nothing.
 	Hook func(point string) error
@@ -30,6 +32,7 @@ func DefaultOptions() Options {
 		PartBytes:  256 << 20,
 		PartAge:    time.Minute,
 		CheckBytes: 1 << 30,
+		Free:       FreeSpace,
 		disk:       system{},
 	}
 }
