@@ -2,7 +2,6 @@ package studies
 
 import (
 	"fmt"
-	"os"
 	"strconv"
 	"strings"
 )
@@ -102,6 +101,3 @@ func (s Shard) dirOf(dir string) string {
 	}
 	return fmt.Sprintf("%s-shard-%d-of-%d", dir, s.Index, s.Of)
 }
-
-// getenv is the environment of this process.
-var getenv = os.Getenv
