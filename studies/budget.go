@@ -47,11 +47,11 @@ func (st *Study) expectedRuns() (runs int64, limited bool, err error) {
 }
 
 // trialTime is how long a trial takes, ten times that where candidates are slow; trialRuns how many
-// candidates it has at most, and trialLeast how many rows say what a row takes.
+// candidates it has at most, and trialRows how many rows say what a row takes.
 const (
-	trialTime  = 200 * time.Millisecond
-	trialRuns  = 8192
-	trialLeast = 1024
+	trialTime = 200 * time.Millisecond
+	trialRuns = 8192
+	trialRows = 2048
 )
 
 // forecast tries candidates spread over the box, for a fifth of a second on one core, and lays out their
@@ -92,20 +92,22 @@ func (st *Study) trial(f *forecast) error {
 	n := int64(0)
 	began := time.Now()
 	for ; n < trialRuns; n++ {
-		if t := time.Since(began); t > 10*trialTime && n > 0 || t > trialTime && n >= trialLeast {
+		if t := time.Since(began); t > 10*trialTime && n > 1 || t > trialTime && n >= trialRows {
 			break
 		}
 		plan.At(&p, n%plan.Runs())
 		o.Reset()
 		e.Evaluate(&p, &o)
-		columns.fill(rows, n, 0, 0, &p, &o, e)
+		if n < trialRows {
+			columns.fill(rows, n, 0, 0, &p, &o, e)
+		}
 	}
 	f.rate = float64(n) / time.Since(began).Seconds()
 	bytes, err := record.SizeOf(&columns.schema, rows)
 	if err != nil {
 		return err
 	}
-	f.runBytes = float64(bytes) / float64(n)
+	f.runBytes = float64(bytes) / float64(rows.Len())
 	if st.File.Curves.Keep != files.KeepAll {
 		return nil
 	}
