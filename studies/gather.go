@@ -1,6 +1,7 @@
 package studies
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -112,8 +113,8 @@ func (g *gatherer) read(dirs []string) error {
 		}
 		g.views = append(g.views, v)
 	}
-	slices.SortFunc(g.best, func(a, b leader) int { return int(min(max(a.Run-b.Run, -1), 1)) })
-	g.best = slices.CompactFunc(g.best, func(a, b leader) bool { return a.Run == b.Run })
+	slices.SortFunc(g.best, func(a, b leader) int { return cmp.Compare(a.Run, b.Run) })
+	g.best = slices.CompactFunc(g.best, func(a, b leader) bool { return a.Run == b.Run }).ofEachStage()
 	a, err := newArchive(of)
 	if err != nil {
 		return err

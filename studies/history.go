@@ -30,6 +30,32 @@ type history struct {
 	at      *position
 }
 
+// only returns those of a list that are among the leaders.
+func (ls leaders) only(list leaders) leaders {
+	in := make(map[int64]bool, len(ls))
+	for i := range ls {
+		in[ls[i].Run] = true
+	}
+	return slices.DeleteFunc(list, func(l leader) bool { return !in[l.Run] })
+}
+
+// ofEachStage returns the best of each stage, by number of run.
+func (ls leaders) ofEachStage() (out leaders) {
+	by := map[int]*leaders{}
+	for i := range ls {
+		stage, _, _ := record.SplitRun(ls[i].Run)
+		if by[stage] == nil {
+			by[stage] = &leaders{}
+		}
+		by[stage].merge(studyLeaders, ls[i:i+1])
+	}
+	for _, best := range by {
+		out = append(out, *best...)
+	}
+	slices.SortFunc(out, func(a, b leader) int { return cmp.Compare(a.Run, b.Run) })
+	return out
+}
+
 func readHistory(v *record.View) (h history, err error) {
 	for _, text := range v.Summaries() {
 		var e entry

@@ -115,6 +115,25 @@ func TestStoppedAnywhere(t *testing.T) {
 	}
 }
 
+// TestManifestStaysSmall: the manifest does not grow with the runs of a search: the best are told once for
+// each part, and the states stand in the one checkpoint.
+func TestManifestStaysSmall(t *testing.T) {
+	var sizes []int64
+	for _, runs := range []int64{20_000, 80_000} {
+		f := asWritten(t, fmt.Sprintf("{search: differential-evolution, runs: %d, islands: 4}", runs), "record: {rows: none}")
+		dir := filepath.Join(t.TempDir(), "night")
+		run(t, f, RunOptions{Dir: dir})
+		info, err := os.Stat(filepath.Join(dir, "manifest.log"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		sizes = append(sizes, info.Size())
+	}
+	if more := sizes[1] - sizes[0]; more > 60_000 { // a byte for each run
+		t.Errorf("60,000 more runs add %d bytes to the manifest (%d and %d)", more, sizes[0], sizes[1])
+	}
+}
+
 // TestFlippedBitIsTold: every command that reads rows says that a part has changed.
 func TestFlippedBitIsTold(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "night")

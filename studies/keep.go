@@ -29,11 +29,14 @@ func (g *gathering) emit(b int, out *batch) error {
 		block.State = out.search
 	}
 	best := g.entering(out.best)
-	g.fresh = append(g.fresh, best.clone()...) // before Append, which may write the entry
-	if err := g.folder.Append(block); err != nil {
+	g.best.merge(studyLeaders, best)
+	g.fresh = append(g.fresh, best.clone()...)
+	if len(g.fresh) > 16*studyLeaders {
+		g.fresh = g.best.only(g.fresh)
+	}
+	if err := g.folder.Append(block); err != nil { // which may ask for the summary
 		return err
 	}
-	g.best.merge(studyLeaders, best)
 	g.made += out.counts.Evaluated
 	g.feasible += out.counts.Feasible
 	g.take(b, out)
@@ -53,9 +56,17 @@ func (g *gathering) take(b int, out *batch) {
 
 // summary is what the manifest keeps with the blocks that are finished now.
 func (r *runner) summary() any {
-	e := entry{Best: r.fresh, At: r.met}
-	r.fresh = nil
+	r.settle()
+	e := entry{Best: r.settled, At: r.met}
+	r.settled = nil
 	return e
+}
+
+// settle keeps of the leaders those that are still among the best. It is called at the end of a stage as
+// well, for the next one starts from what was best then.
+func (r *runner) settle() {
+	r.settled = append(r.settled, r.best.only(r.fresh)...)
+	r.fresh = nil
 }
 
 // pause ends the run when a budget is spent or the time to stop has come.

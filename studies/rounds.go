@@ -33,6 +33,7 @@ func (r *runner) stages(ctx context.Context) (Ending, error) {
 			return ShardDone, nil
 		}
 		ending, err := r.rounds(ctx, i, stage)
+		r.settle()
 		if ending == ShardDone && isPlan(stage) {
 			partial = true
 			ending = Finished

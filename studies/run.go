@@ -117,7 +117,8 @@ type runner struct {
 	batches  chan *batch // free
 	best     leaders     // of all blocks so far, in their order
 	past     history     // of the blocks that were finished before
-	fresh    leaders     // of blocks that the manifest does not name yet
+	fresh    leaders     // of blocks that the manifest does not name yet, of the stage under way
+	settled  leaders     // the same of stages before
 	met      *position   // the round of the stage that met last
 	had      int64       // runs that were in the folder
 	spent    int64       // runs of all blocks so far
