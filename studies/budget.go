@@ -125,9 +125,8 @@ func (st *Study) trial(f *forecast) error {
 // perRun is how many bytes a run takes on the disk, whether its row is written or not.
 func (f *forecast) perRun() float64 { return f.keeps * (f.runBytes + f.curves) }
 
-// spare is what a run needs beside the parts that stay: a part is written before it counts, and the
-// machine needs some room of its own.
-const spare = 300e6
+// spare is the room that the machine keeps for itself beside a record of so many bytes.
+func spare(need float64) float64 { return min(max(need/10, 20e6), 300e6) }
 
 // fits says why the study's record does not fit the disk, and what would; nil when it does or when that
 // cannot be known. had is what is in the folder already.
@@ -138,11 +137,11 @@ func (st *Study) fits(f *forecast, dir string, had record.Counts, hadBytes int64
 	if disk > 0 {
 		need = min(need, float64(max(disk-hadBytes, 0)))
 	}
-	if !known || need == 0 || need+spare <= float64(room) {
+	if !known || need == 0 || need+spare(need) <= float64(room) {
 		return nil
 	}
 	whole := (f.runBytes + f.curves) * float64(f.runs)
-	left := max(float64(room)-spare, 0)
+	left := max(float64(room)-spare(need), 0)
 	var ways []string
 	if had.Evaluated == 0 && disk == 0 && left > 0 {
 		every := int64(math.Ceil(whole / left))
@@ -159,7 +158,7 @@ func (st *Study) fits(f *forecast, dir string, had record.Counts, hadBytes int64
 	}
 	ways = append(ways, "--out names a folder on another disk")
 	return usagef("%s: its runs need about %s of disk, and there are %s free for %s, of which %s must stay. One of these fits: %s",
-		st.File.Path, megabytes(need), megabytes(float64(room)), dir, megabytes(spare), strings.Join(ways, "; "))
+		st.File.Path, megabytes(need), megabytes(float64(room)), dir, megabytes(spare(need)), strings.Join(ways, "; "))
 }
 
 // singleShare is about what a record takes in single precision of what it takes in double.
@@ -252,7 +251,7 @@ func (st *Study) announce(o *RunOptions, columns *runColumns) error {
 	if st.File.Curves.Keep == files.KeepAll {
 		most *= float64(1 + st.poses)
 	}
-	if o.Announce == nil && (!known || most+spare < float64(room)) {
+	if o.Announce == nil && (!known || most+spare(most) < float64(room)) {
 		return nil
 	}
 	f, err := st.forecast(o.Workers)

@@ -206,7 +206,7 @@ func TestGatherRefuses(t *testing.T) {
 	f = asWritten(t, "{plan: sobol, runs: 600}")
 	a, b := filepath.Join(base, "a"), filepath.Join(base, "b")
 	run(t, f, RunOptions{Dir: a})
-	forge(t, a, b)
+	forge(t, a, b, Build(), 1)
 	var unequal *record.UnequalError
 	if _, err := Gather(context.Background(), []string{a, b}, GatherOptions{Dir: filepath.Join(base, "ab")}); !errors.As(err, &unequal) || !strings.Contains(err.Error(), "column score of run ") {
 		t.Errorf("other rows under the same numbers: %v", err)
@@ -220,8 +220,26 @@ func TestGatherRefuses(t *testing.T) {
 	}
 }
 
-// forge writes a folder like another, whose last run has another score.
-func forge(t *testing.T, from, to string) {
+// TestAnotherBuild: rows of another build may differ in the last digit, so that it neither goes on in a
+// folder nor joins it; reading is another thing.
+func TestAnotherBuild(t *testing.T) {
+	base := t.TempDir()
+	f := asWritten(t, "{plan: sobol, runs: 600}")
+	a, b := filepath.Join(base, "a"), filepath.Join(base, "b")
+	run(t, f, RunOptions{Dir: a})
+	forge(t, a, b, "go9.9 plan9/mips 0123", 0)
+	_, err := Run(context.Background(), f, RunOptions{Dir: b})
+	wantUsage(t, "a run", err, "another build of trammel (go9.9 plan9/mips 0123; this one is "+Build(), "trammel run study.yaml --out "+b+"-2")
+	_, err = Gather(context.Background(), []string{a, b}, GatherOptions{Dir: filepath.Join(base, "ab")})
+	wantUsage(t, "gathering", err, b, "another build", "Gather with that build")
+	_, want := rank(t, a)
+	if _, got := rank(t, b); got.Answers[0].Run != want.Answers[0].Run || got.Answers[0].Score != want.Answers[0].Score {
+		t.Error("the folder of another build ranks otherwise")
+	}
+}
+
+// forge writes a folder like another, as of a build, with more added to the score of its last run.
+func forge(t *testing.T, from, to, build string, more float64) {
 	t.Helper()
 	v, err := record.Read(from)
 	if err != nil {
@@ -230,7 +248,7 @@ func forge(t *testing.T, from, to string) {
 	st := open(t, from).Study
 	h := v.Header()
 	o := record.DefaultOptions()
-	folder, err := record.Create(to, record.Header{Study: h.Study, Build: h.Build, Identity: h.Identity}, st.frozen(), o, *v.Schema(record.TableRuns), *v.Schema(record.TableCurves))
+	folder, err := record.Create(to, record.Header{Study: h.Study, Build: build, Identity: h.Identity}, st.frozen(), o, *v.Schema(record.TableRuns), *v.Schema(record.TableCurves))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -251,7 +269,7 @@ func forge(t *testing.T, from, to string) {
 				rows.Copy(all, i)
 				if x, ok := all.FloatAt(score, i); ok && i == all.Len()-1 {
 					rows.Null(score)
-					rows.Float(score, x+1)
+					rows.Float(score, x+more)
 				}
 			}
 			counts, _ := v.CountsOf(s.Stage, block, block)
