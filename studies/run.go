@@ -94,7 +94,7 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 		return nil, err
 	}
 	r.tell(true)
-	if f.Curves.Keep == files.KeepBest {
+	if f.Curves.Keep == files.KeepBest && (ending != Interrupted || r.folder.Bytes() < quickBytes) {
 		if err := r.keepCurves(); err != nil {
 			return nil, err
 		}
@@ -104,6 +104,10 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 	}
 	return r.result(ending), nil
 }
+
+// quickBytes is how large a record may be for an interrupted run to look through it for the best: whoever
+// stops a run wants it to stop. A larger one gets its curves when it ends by itself.
+const quickBytes = 256 << 20
 
 // runner is one run at work. Only the pool's workers run beside its goroutine.
 type runner struct {
