@@ -41,7 +41,7 @@ func TestBuildOfEveryPartIsDesign(t *testing.T) {
 		if f := drawn.s.SetDesign(points); f.Status != kin.OK {
 			t.Fatalf("drawn: %s", drawn.prog.Describe(f))
 		}
-		for _, m := range motions() {
+		for _, m := range pair(t) {
 			cols := built.bothSides()
 			a, b := built.tableOf(m.wheels, m.rolls, m.at, cols), drawn.tableOf(m.wheels, m.rolls, m.at, cols)
 			for k, col := range cols {
