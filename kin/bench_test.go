@@ -1,16 +1,18 @@
 package kin_test
 
 import (
+	"fmt"
 	"testing"
 
 	"trammel/kin"
 	"trammel/kin/kintest"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// BenchmarkPosition solves a 41-position heave sweep of one corner: position and first and second
-// derivatives, no measures but toe's slope. ns/position is what a position costs, design excluded.
-func BenchmarkPosition(b *testing.B) {
-	prog, err := kin.Compile(kintest.Pushrod())
+// runner returns a state at design and a sweep of 41 positions of heave with the columns given.
+func runner(b *testing.B, l *kin.Linkage, names ...string) (*kin.State, *kin.Sweep, []float64) {
+	prog, err := kin.Compile(l)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -18,17 +20,65 @@ func BenchmarkPosition(b *testing.B) {
 	if f := s.SetDesign(prog.Points()); f.Status != kin.OK {
 		b.Fatal(prog.Describe(f))
 	}
-	col, err := prog.Column("wheel_travel")
-	if err != nil {
-		b.Fatal(err)
-	}
-	sw := prog.NewSweep(kin.NewMotion("heave", kin.BothWheels, false, kintest.Line(41, 60, 0)), []kin.Column{col})
-	out := make([]float64, sw.Size())
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, f := s.Run(sw, out); f.Status != kin.OK {
-			b.Fatal(prog.Describe(f))
+	var columns []kin.Column
+	for _, n := range names {
+		c, err := prog.Column(n)
+		if err != nil {
+			b.Fatal(err)
 		}
+		columns = append(columns, c)
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
+	sw := prog.NewDesignSweep(kin.NewMotion("heave", kin.BothWheels, false, kintest.Line(41, 50, 0)), columns)
+	return s, sw, make([]float64, sw.Size())
+}
+
+// BenchmarkPosition solves a 41-position heave sweep of one side: position and first and second
+// derivatives, every rod closed, no measures but the travel. ns/position is what a position costs, design excluded.
+func BenchmarkPosition(b *testing.B) {
+	layouts := append([]kintest.Layout{{Name: "wishbones", Link: kintest.Pushrod()}}, kintest.Axles()...)
+	layouts = append(layouts, kintest.Layouts()[len(kintest.Layouts())-1])
+	for _, l := range layouts {
+		b.Run(l.Name, func(b *testing.B) {
+			s, sw, out := runner(b, l.Link, "wheel_travel")
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, f := s.Run(sw, out); f.Status != kin.OK {
+					b.Fatal(f)
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
+		})
+	}
+}
+
+// BenchmarkSlopes runs the same sweep with the measures of an ordinary study, plain and with all their derivatives in
+// several directions, each a coordinate of a point.
+func BenchmarkSlopes(b *testing.B) {
+	columns := []string{"camber", "toe", "damper.length", "damper.installation_ratio", "roll_centre_height", "caster_trail"}
+	b.Run("plain", func(b *testing.B) {
+		s, sw, out := runner(b, kintest.Pushrod(), columns...)
+		b.ReportAllocs()
+		for b.Loop() {
+			s.Run(sw, out)
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
+	})
+	for _, n := range []int{1, 20, 100} {
+		b.Run(fmt.Sprintf("directions=%d", n), func(b *testing.B) {
+			s, sw, out := runner(b, kintest.Pushrod(), columns...)
+			prog, _ := kin.Compile(kintest.Pushrod())
+			var d kin.Slopes
+			for i := range n {
+				var dir kin.Direction
+				prog.Move(&dir, i/3%len(prog.Points()), [3]r3.Vec{{Y: 1}, {Z: 1}, {X: 1}}[i%3])
+				d.Directions = append(d.Directions, dir)
+			}
+			d.At = make([]float64, len(out)*len(d.Directions))
+			b.ReportAllocs()
+			for b.Loop() {
+				s.RunSlopes(sw, out, &d)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
+		})
+	}
 }

@@ -7,7 +7,8 @@ import "math"
 type builder struct {
 	p     *Program
 	g     *graph
-	s     int // 0: the side that was drawn; 1: the other
+	s     int  // 0: the side that was drawn; 1: the other
+	half  bool // both sides stand alike: the other side's nodes are the drawn one's
 	in    *instance
 	rolls bool
 	keep  *[]kept
@@ -33,7 +34,15 @@ func (b *builder) remember(r ref, centred bool) ref {
 // other returns a builder of the other side.
 func (b *builder) other() *builder { o := *b; o.s = 1 - b.s; return &o }
 
-func (b *builder) flip() bool { return b.s == 1 }
+// k is the side whose nodes stand for this side.
+func (b *builder) k() int {
+	if b.half {
+		return 0
+	}
+	return b.s
+}
+
+func (b *builder) flip() bool { return b.k() == 1 }
 
 // carSide is +1 where the side is the car's left.
 func (b *builder) carSide() float64 { return b.p.side() * (1 - 2*float64(b.s)) }
@@ -67,7 +76,7 @@ func (b *builder) moving(x ref) ref {
 	return b.mul(x, b.div(v, v))
 }
 
-func (b *builder) travel() ref { return b.g.leaf(opTravel, b.s) }
+func (b *builder) travel() ref { return b.g.leaf(opTravel, b.k()) }
 
 // roll is the body's roll as the car counts it, rad.
 func (b *builder) roll() ref { return b.g.times(b.p.side(), b.g.leaf(opRoll, 0)) }
@@ -125,7 +134,7 @@ func (b *builder) turning(o op, body int) ref {
 	return r
 }
 
-func (b *builder) wheel() *wheelSpec { return &b.p.wheels[b.s] }
+func (b *builder) wheel() *wheelSpec { return &b.p.wheels[b.k()] }
 
 // centre is the wheel's centre.
 func (b *builder) centre() ref {
@@ -134,7 +143,7 @@ func (b *builder) centre() ref {
 }
 
 // spin is the wheel's axis, outward.
-func (b *builder) spin() ref { return b.direction(b.wheel().body, b.s) }
+func (b *builder) spin() ref { return b.direction(b.wheel().body, b.k()) }
 
 // normal is the unit normal of the ground, which turns against the body's roll.
 func (b *builder) normal() ref {
@@ -192,7 +201,7 @@ func (b *builder) ground() ref {
 // steering is a point of the steering axis and its direction, as long as it may be.
 func (b *builder) steering() (point, along ref, ok bool) {
 	p := b.p
-	switch a := &p.steering[b.s]; a.how {
+	switch a := &p.steering[b.k()]; a.how {
 	case axisLine:
 		point = b.at(a.ends[0])
 		return point, b.sub(b.at(a.ends[1]), point), true
@@ -224,15 +233,24 @@ func (b *builder) held(a *steeringSpec) ref {
 	return b.g.norm(b.sub(b.at(a.ends[0]), b.at(a.ends[1])))
 }
 
-// offsets is how far ahead and how far inboard of a place the steering axis passes at its height, along and across
-// the wheel's ground line.
+// offsets is how far ahead and how far inboard of a place the steering axis passes at its height above the ground, along
+// and across the wheel's ground line.
 func (b *builder) offsets(at ref) (ahead, inboard ref) {
 	p, k, _ := b.steering()
-	q := b.add(p, b.times(b.div(b.diff(b.z(at), b.z(p)), b.z(k)), k))
-	d, s := b.sub(q, at), b.spin()
-	n := b.g.one(opSqrt, b.sum(b.square(b.x(s)), b.square(b.y(s))))
-	ahead = b.div(b.diff(b.mul(b.x(d), b.y(s)), b.mul(b.y(d), b.x(s))), n)
-	inboard = b.minus(b.div(b.sum(b.mul(b.x(d), b.x(s)), b.mul(b.y(d), b.y(s))), n))
+	s := b.spin()
+	if !b.rolls {
+		q := b.add(p, b.times(b.div(b.diff(b.z(at), b.z(p)), b.z(k)), k))
+		d := b.sub(q, at)
+		n := b.g.one(opSqrt, b.sum(b.square(b.x(s)), b.square(b.y(s))))
+		ahead = b.div(b.diff(b.mul(b.x(d), b.y(s)), b.mul(b.y(d), b.x(s))), n)
+		inboard = b.minus(b.div(b.sum(b.mul(b.x(d), b.x(s)), b.mul(b.y(d), b.y(s))), n))
+		return ahead, inboard
+	}
+	n := b.normal()
+	q := b.add(p, b.times(b.div(b.dot(n, b.sub(at, p)), b.dot(n, k)), k))
+	d, line := b.sub(q, at), b.cross(s, n)
+	ahead = b.div(b.dot(d, line), b.g.norm(line))
+	inboard = b.minus(b.div(b.dot(d, s), b.g.norm(line))) // d is level to the ground
 	return ahead, inboard
 }
 
@@ -259,7 +277,7 @@ func (b *builder) inclination() ref {
 // atDesign returns component i of the contact centre at design.
 func (b *builder) atDesign(i int) ref {
 	p, w := b.p, &b.p.linkage.Wheel
-	place := b.p.placeIn(b.g, end{bodyFrame, p.wheels[b.s].declared, !p.axle && b.s == 1}, b.flip())
+	place := b.p.placeIn(b.g, end{bodyFrame, b.wheel().declared, !p.axle && b.k() == 1}, b.flip())
 	sc, cc := math.Sincos(w.Camber)
 	st, ct := math.Sincos(w.Toe)
 	// −r m/|m| with m = ẑ − s_z s, s = (st cc, ct cc, −sc), |m| = cc

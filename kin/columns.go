@@ -151,6 +151,9 @@ func (b *builder) column(c *Column) ref {
 	b.s, b.in = c.side, nil
 	if c.index >= 0 {
 		b.in = &b.p.instances[c.index]
+		if b.half {
+			b.in = b.p.drawnSide(b.in)
+		}
 	}
 	r := c.Measure.build(b)
 	if c.plus == nil {
@@ -161,4 +164,19 @@ func (b *builder) column(c *Column) ref {
 		return b.diff(r, second)
 	}
 	return b.sum(r, second)
+}
+
+// drawnSide returns the instance of the same member on the side that was drawn.
+func (p *Program) drawnSide(in *instance) *instance {
+	for i := range p.instances {
+		if o := &p.instances[i]; o.member == in.member && o.side != Right {
+			return o
+		}
+	}
+	return in
+}
+
+// onOneSide tells whether a column, or each part of a sum, is of the corner or of a member that each side has.
+func (c *Column) onOneSide(p *Program) bool {
+	return (c.index < 0 || p.instances[c.index].side != Once) && (c.plus == nil || c.plus.onOneSide(p))
 }

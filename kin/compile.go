@@ -8,9 +8,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Compile sorts a linkage's members into constraints on the carriers, followers and gauges. It looks at
-// no coordinates. The error names every member that has no place, or says how many freedoms are left
-// over or missing and which members take them.
+// Compile sorts a linkage's members into constraints on the carriers, followers and gauges. The program owes nothing
+// to coordinates. The error names every member that has no place, or says how many freedoms are left over or missing
+// and which members take them; and, as the linkage's points stand, what is held twice or what motion is left over.
 func Compile(l *Linkage) (*Program, error) {
 	c := compiler{
 		p:       &Program{linkage: cloneLinkage(l), graph: newGraph()},
@@ -224,7 +224,9 @@ func (c *compiler) end(in *instance, k int, name string) (end, bodyName, bool) {
 	switch {
 	case body >= bodyFollower:
 		flip = c.p.followers[body-bodyFollower].flip
-		side = n.side
+		if n.side != Once {
+			side = n.side // a point of a body that exists once stands on the side of the member that holds it
+		}
 	case body >= bodyLeft:
 		flip = body == bodyRight && !c.p.axle
 		if !c.p.axle {
@@ -332,6 +334,9 @@ func (g *graph) upon(r ref) (set int) {
 		}
 		seen[r] = true
 		n := &g.nodes[r]
+		if n.op == opTravel {
+			set |= 1 << n.i
+		}
 		if n.body() >= 0 {
 			switch b := int(n.b); {
 			case b == bodyLeft:

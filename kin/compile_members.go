@@ -111,14 +111,14 @@ func (c *compiler) secondBall(carrier int, in *instance, m *Member, follow int) 
 	far, _, _ := c.end(in, 3, m.Bodies[1])
 	f := &c.p.followers[follow]
 	own := end{bodyFollower + follow, c.part(m.Name, c.sideOf(in, 3), m.Points[3], f.flip), f.flip}
+	if f.base != bodyFrame {
+		return fmt.Errorf("%s %s turns on %s; an %s has to turn on the %s", m.Kind, m.Name, m.Bodies[0], m.Kind, Frame)
+	}
 	view := carrier == 1
 	gap := g.two(opSub, c.at(far, view), c.at(own, view))
 	for k := range 2 {
 		d := c.direction(direction{how: squareTo, parts: [2]int{f.own, own.part}, index: k})
 		normal := g.onBody(opFixed, bodyFollower+follow, d)
-		for b := f.base; b != bodyFrame; b = c.p.baseOf(b) {
-			return fmt.Errorf("%s %s turns on %s; an %s has to turn on the %s", m.Kind, m.Name, m.Bodies[0], m.Kind, Frame)
-		}
 		c.addRow(carrier, rowSpec{kind: rowNode, source: fromNode, member: in.member, side: in.side, node: g.two(opDot, normal, gap)})
 	}
 	return nil
@@ -187,8 +187,9 @@ func (c *compiler) closeFollowers() error {
 	}
 	for progress := true; progress; {
 		progress = false
-		// Followers first: a link that could close one must not be spent on a carrier.
-		for _, pass := range [...]func(int) (bool, error){c.closeBy, c.holdBy} {
+		// Followers first: a link that could close one must not be spent on a carrier. Among them those first that the
+		// rack turns: the carriers hang on a steering crank, not the crank on them.
+		for _, pass := range [...]func(int) (bool, error){c.closeByRack, c.closeBy, c.holdBy} {
 			var left []int
 			done := false
 			for _, i := range c.open {
@@ -231,6 +232,23 @@ func (c *compiler) leftOver() error {
 		return fmt.Errorf("link %s goes from %s to %s and holds nothing that moves", m.Name, m.Bodies[0], m.Bodies[1])
 	}
 	return nil
+}
+
+// closeByRack is closeBy where the rod's other end depends on no wheel.
+func (c *compiler) closeByRack(i int) (bool, error) {
+	in := &c.p.instances[i]
+	m := &c.l.Members[in.member]
+	if m.Kind != Link {
+		return false, nil
+	}
+	for e := range 2 {
+		_, waits := c.waiting[c.nameOf(in, m.Bodies[1-e])]
+		near, ok := c.body[c.nameOf(in, m.Bodies[e])]
+		if waits && ok && near != bodyFrame && c.p.upon(near) == 0 {
+			return c.closeBy(i)
+		}
+	}
+	return false, nil
 }
 
 // closeBy makes instance i the rod that closes a follower, a bar, or a centre arm, if it can.

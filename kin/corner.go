@@ -13,22 +13,31 @@ func (s *State) setCorner(k int) Failure {
 	c.centre = s.own[w.centre]
 	c.height = s.own[w.declared].Z
 	s.body[bodyLeft+k].c = c.centre
-	for i := range c.spec.rows {
-		if f := s.setRow(c, i); f.Status != OK {
-			return f
-		}
+	if f := s.setRows(c); f.Status != OK {
+		return f
 	}
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
 	d.t.Z = c.height
 	if s.errors != nil {
-		if f := s.assemble(c, d); f.Status != OK {
-			return f
+		if f := s.assemble(c, d); f != nil {
+			return *f
 		}
 	} else if f := s.solveDesign(c, d); f.Status != OK {
 		return f
 	}
 	c.cur, c.set = d, true
+	return Failure{}
+}
+
+// setRows gives the rows of a carrier their numbers. Followers must be set.
+func (s *State) setRows(c *corner) Failure {
+	for i := range c.spec.rows {
+		if f := s.setRow(c, i); f.Status != OK {
+			return f
+		}
+	}
+	s.prepare(&c.spec.plan)
 	return Failure{}
 }
 
@@ -84,9 +93,9 @@ func (s *State) setRow(c *corner, i int) Failure {
 
 // solveDesign orders the rows by pivoting and factors the design pose.
 func (s *State) solveDesign(c *corner, d *pose) Failure {
-	if f := s.evaluate(c, d); f.Status != OK {
+	if f := s.evaluate(c, d); f != nil {
 		f.Status = BadGeometry
-		return f
+		return *f
 	}
 	var scaled matrix5
 	for i := range 25 {
@@ -109,7 +118,7 @@ func (s *State) solveDesign(c *corner, d *pose) Failure {
 }
 
 // assemble solves the design pose of parts that err, from where they were drawn.
-func (s *State) assemble(c *corner, d *pose) Failure {
+func (s *State) assemble(c *corner, d *pose) *Failure {
 	d.order = c.order
 	return s.settle(c, d)
 }

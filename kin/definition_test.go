@@ -2,8 +2,6 @@ package kin_test
 
 import (
 	"math"
-	"slices"
-	"strings"
 	"testing"
 
 	"trammel/kin"
@@ -13,167 +11,265 @@ import (
 	"pgregory.net/rapid"
 )
 
-// TestDefinitions takes every value measure of random corners again, from the places of points alone and by
-// other ways than kin's: the contact is the lowest point of a circle, trails are cut from drawn lines, angles
-// come from sides of triangles. Axes and signs: ISO 8855, as the measures' own definitions say.
+// TestDefinitions takes every value measure of random linkages again, of both sides and across, in heave, under lock,
+// with one wheel and in roll, from the places of points alone and by other ways than kin's: the contact is the lowest
+// point of a circle, trails are cut from drawn lines, angles come from sides of triangles. Axes and signs: ISO 8855,
+// as the measures' own definitions say.
 func TestDefinitions(t *testing.T) {
-	forLayouts(t, func(t *rapid.T, l *kin.Linkage) {
+	forEvery(t, func(t *rapid.T, l *kin.Linkage) {
 		c := newCorner(t, l)
-		p := drawPosition(t)
-		c.get(0, 0, "wheel_travel")
-		_, _, contact0 := wheel(c)
-		angle := c.angles(p.Wheel, p.Rack)
-		spin, forward, contact := wheel(c)
-		up := r3.Vec{Z: 1}
-		outward := r3.Cross(up, forward)
-		want := map[string]float64{
-			"wheel_travel":      p.Wheel,
-			"rack_travel":       p.Rack,
-			"camber":            math.Acos(spin.Z)/deg - 90,
-			"toe":               -math.Atan2(forward.Y, forward.X) / deg,
-			"steer_angle":       math.Atan2(forward.Y, forward.X) / deg,
-			"contact_x":         contact.X,
-			"contact_y":         contact.Y,
-			"contact_z":         contact.Z,
-			"half_track_change": contact.Y - contact0.Y,
-			"contact_x_change":  contact.X - contact0.X,
-		}
-		if slices.ContainsFunc(l.Members, func(m kin.Member) bool { return m.Kind == kin.Arm }) {
-			low, high := c.carried(at(l, "lower_ball")), c.carried(at(l, "upper_ball"))
-			rise := high.Z - low.Z
-			centre := c.carried(l.Points[l.Wheel.Centre].At)
-			ground := r3.Add(low, r3.Scale((contact.Z-low.Z)/rise, r3.Sub(high, low)))
-			hub := r3.Add(low, r3.Scale((centre.Z-low.Z)/rise, r3.Sub(high, low)))
-			want["caster"] = math.Atan((low.X-high.X)/rise) / deg
-			want["kingpin_inclination"] = math.Atan((low.Y-high.Y)/rise) / deg
-			want["caster_trail"] = r3.Dot(r3.Sub(ground, contact), forward)
-			want["kingpin_offset"] = r3.Dot(r3.Sub(contact, ground), outward)
-			want["hub_trail"] = r3.Dot(r3.Sub(hub, centre), forward)
-			want["hub_offset"] = r3.Dot(r3.Sub(centre, hub), outward)
-		}
-		for _, m := range l.Members {
-			if m.Kind == kin.Damper || m.Kind == kin.Spring {
-				want[m.Name+".length"] = r3.Norm(r3.Sub(c.where(m.Bodies[0], m.Points[0], p.Rack, angle), c.where(m.Bodies[1], m.Points[1], p.Rack, angle)))
-			}
-			if m.Kind == kin.Arm {
-				want[m.Name+".angle"] = armAngle(c, m)
-			}
-		}
-		for _, m := range l.Members {
-			if body := leverOf(l, m); body != "" {
-				want[m.Name+".lever_angle"] = leverAngle(c, m, body, p.Rack, angle)
-			}
-		}
-		for name, w := range want {
-			near(t, name, c.get(p.Wheel, p.Rack, name), w, 2e-7)
-		}
-		for _, col := range c.columns() {
-			if _, ok := want[col.Name]; !ok && !kin.IsSlope(col.Measure) && !elsewhere[col.Measure.Name] {
-				t.Errorf("%s is taken again nowhere", col.Name)
-			}
+		c.stand(spot{})
+		design := map[kin.Side]scene{kin.Left: c.look(kin.Left, 0), kin.Right: c.look(kin.Right, 0)}
+		for _, p := range append(spots(), drawSpot(t), drawSpot(t)) {
+			c.define(p, design)
 		}
 	})
 }
 
-// elsewhere are the measures that have tests of their own: TestAckermannTable, TestIndependentSolver.
-var elsewhere = map[string]bool{"ackermann": true, "turn_radius": true, "angle": true}
-
-// turned are the rods of the layouts that turn a rocker, and the rocker.
-var turned = map[string]string{"pushrod": "rocker", "rod": "rocker", "coupler": "second", "drag_link": "bell_crank"}
-
-// leverOf says at which arm or rocker a rod, damper or spring is measured: the one it turns, else the one it
-// stands on; "" for none.
-func leverOf(l *kin.Linkage, m kin.Member) string {
-	if m.Kind == kin.Arm || m.Kind == kin.Rocker {
-		return ""
+func (c *corner) define(p spot, design map[kin.Side]scene) {
+	t, l := c.t, c.link
+	cols := c.bothSides()
+	got := c.tableOf(p.wheels, p.rolls, []kin.Position{p.at}, cols)
+	want := map[string]float64{}
+	for _, side := range []kin.Side{kin.Left, kin.Right} {
+		c.defineWheel(want, p, side, design[side])
+		c.defineSteering(want, p, side)
 	}
-	if r := turned[m.Name]; r != "" {
-		return r
-	}
-	for _, b := range m.Bodies {
-		for _, body := range l.Members {
-			if body.Name == b {
-				return b
-			}
+	for i := range l.Members {
+		for _, side := range instances(&l.Members[i]) {
+			c.defineMember(want, &l.Members[i], side)
 		}
+	}
+	for k, col := range cols {
+		w, ok := want[col.Name]
+		switch {
+		case ok:
+			near(t, col.Name, got[k][0], w, 2e-7)
+		case !kin.IsSlope(col.Measure) && !elsewhere(l, col.Measure.Name):
+			t.Errorf("%s is taken again nowhere", col.Name)
+		}
+	}
+	// The wheels that are told to travel do, the other stands still; on rolled ground both contacts lie.
+	for _, side := range []kin.Side{kin.Left, kin.Right} {
+		travel := want[prefix(side)+"wheel_travel"]
+		now := c.look(side, p.at.Roll)
+		switch {
+		case p.rolls:
+			ground := (design[kin.Left].contact.Z+design[kin.Right].contact.Z)/2 + p.at.Wheel
+			near(t, "contact above the ground", r3.Dot(now.normal, r3.Sub(now.contact, r3.Vec{Z: ground})), 0, 1e-8)
+		case p.moves(side):
+			near(t, "travel", travel, p.at.Wheel, 1e-9)
+		default:
+			near(t, "travel", travel, 0, 1e-9)
+		}
+	}
+}
+
+// elsewhere are the measures that have tests of their own: TestAckermannTable and TestInstantAxis.
+func elsewhere(l *kin.Linkage, measure string) bool {
+	switch measure {
+	case "ackermann", "turn_radius":
+		return true
+	case "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "hub_trail", "hub_offset":
+		return l.Members[0].Name == "link1" // five links
+	}
+	return false
+}
+
+func prefix(side kin.Side) string {
+	if side == kin.Right {
+		return "right."
 	}
 	return ""
 }
 
-// wheel returns the spin axis, the wheel plane's level direction forward and the lowest point of the circle of
-// loaded radius in the wheel plane.
-func wheel(c *corner) (spin, forward, contact r3.Vec) {
-	w := c.link.Wheel
-	centre := c.link.Points[w.Centre].At
-	// At design: a level axle, cambered about x so that the top goes outward, then toed about z so that the
-	// front goes inward, both by turning the axle itself.
-	axle := rodrigues(rodrigues(r3.Vec{Y: 1}, r3.Vec{X: 1}, -w.Camber), r3.Vec{Z: 1}, -w.Toe)
-	now := c.carried(centre)
-	spin = r3.Sub(c.carried(r3.Add(centre, axle)), now)
-	forward = r3.Unit(r3.Cross(spin, r3.Vec{Z: 1}))
-	other := r3.Cross(spin, forward)
-	// The circle: centre + R (cos a forward + sin a other); its slope changes sign at the lowest point.
-	slope := func(a float64) float64 { return -math.Sin(a)*forward.Z + math.Cos(a)*other.Z }
-	lo, hi := math.Pi/2-1, math.Pi/2+1
-	if other.Z > 0 {
-		lo, hi = -math.Pi/2-1, -math.Pi/2+1
+// defineWheel takes what is measured of a wheel.
+func (c *corner) defineWheel(want map[string]float64, p spot, side kin.Side, design scene) {
+	s := c.look(side, p.at.Roll)
+	steer := math.Atan2(s.level.Y, s.level.X) / deg // towards the middle of the left is to the right
+	car := 1.
+	if side == kin.Right {
+		car = -1
 	}
-	for range 60 {
-		if mid := (lo + hi) / 2; slope(mid) < 0 {
-			lo = mid
-		} else {
-			hi = mid
+	for name, v := range map[string]float64{
+		"wheel_travel":      s.centre.Z - design.centre.Z,
+		"rack_travel":       p.at.Rack,
+		"body_roll":         p.at.Roll / deg,
+		"camber":            math.Acos(s.spin.Z)/deg - 90,
+		"camber_to_ground":  math.Acos(r3.Dot(s.spin, s.normal))/deg - 90,
+		"toe":               -steer,
+		"steer_angle":       car * steer,
+		"contact_x":         s.contact.X,
+		"contact_y":         car * s.contact.Y,
+		"contact_z":         s.contact.Z,
+		"half_track_change": s.contact.Y - design.contact.Y,
+		"contact_x_change":  s.contact.X - design.contact.X,
+	} {
+		want[prefix(side)+name] = v
+	}
+}
+
+// steeringLine returns two points of the steering axis, the lower first, where the layout shows one.
+func (c *corner) steeringLine(side kin.Side) (low, high r3.Vec, ok bool) {
+	var strut *kin.Member
+	var balls []r3.Vec
+	for i := range c.link.Members {
+		m := &c.link.Members[i]
+		switch m.Kind {
+		case kin.Kingpin:
+			low, _ = c.end(m, side, 0, kin.Upright)
+			high, _ = c.end(m, side, 1, kin.Upright)
+			return low, high, true
+		case kin.Strut:
+			strut = m
+		case kin.Arm:
+			b, _ := c.end(m, side, 2, kin.Upright)
+			balls = append(balls, b)
 		}
 	}
-	a := (lo + hi) / 2
-	return spin, forward, r3.Add(now, r3.Scale(w.LoadedRadius, r3.Add(r3.Scale(math.Cos(a), forward), r3.Scale(math.Sin(a), other))))
+	switch {
+	case strut != nil && len(balls) == 1:
+		high, _ = c.end(strut, side, 0, kin.Frame)
+		return balls[0], high, true
+	case len(balls) == 2:
+		return balls[0], balls[1], true
+	}
+	return low, high, false
 }
 
-// armAngle returns how far the ball of an arm has gone round its axis, by the triangle of its two places and
-// the foot; the sign by the side it went to.
-func armAngle(c *corner, m kin.Member) float64 {
-	p, q := c.link.Points[m.Points[0]].At, c.link.Points[m.Points[1]].At
-	ball := c.link.Points[m.Points[2]].At
-	now := c.carried(ball)
-	k := r3.Unit(r3.Sub(q, p))
-	radius := r3.Norm(r3.Cross(k, r3.Sub(ball, p)))
-	a := 2 * math.Asin(r3.Norm(r3.Sub(now, ball))/(2*radius)) / deg
-	return math.Copysign(a, r3.Dot(k, r3.Cross(r3.Sub(ball, p), r3.Sub(now, p))))
+// defineSteering takes what is measured of the steering axis.
+func (c *corner) defineSteering(want map[string]float64, p spot, side kin.Side) {
+	low, high, ok := c.steeringLine(side)
+	if !ok {
+		return
+	}
+	low, high = seen(low, side), seen(high, side)
+	s := c.look(side, p.at.Roll)
+	outward := r3.Cross(s.normal, s.along)
+	rise := high.Z - low.Z
+	// cut returns where the axis goes through the plane parallel to the ground through a place.
+	cut := func(q r3.Vec) r3.Vec {
+		k := r3.Sub(high, low)
+		return r3.Add(low, r3.Scale(r3.Dot(s.normal, r3.Sub(q, low))/r3.Dot(s.normal, k), k))
+	}
+	ground, hub := cut(s.contact), cut(s.centre)
+	for name, v := range map[string]float64{
+		"caster":              math.Atan((low.X-high.X)/rise) / deg,
+		"kingpin_inclination": math.Atan((low.Y-high.Y)/rise) / deg,
+		"caster_trail":        r3.Dot(r3.Sub(ground, s.contact), s.along),
+		"kingpin_offset":      r3.Dot(r3.Sub(s.contact, ground), outward),
+		"hub_trail":           r3.Dot(r3.Sub(hub, s.centre), s.along),
+		"hub_offset":          r3.Dot(r3.Sub(s.centre, hub), outward),
+	} {
+		want[prefix(side)+name] = v
+	}
 }
 
-// leverAngle returns the angle at a rod's end on a body between the rod and the line to the body's axis, by
-// the law of cosines.
-func leverAngle(c *corner, m kin.Member, body string, rack float64, angle map[string]float64) float64 {
+// defineMember takes what is measured of a member.
+func (c *corner) defineMember(want map[string]float64, m *kin.Member, side kin.Side) {
+	name := prefix(side) + m.Name
+	mirrored := 1.
+	if side == kin.Right {
+		mirrored = -1
+	}
+	switch m.Kind {
+	case kin.Damper, kin.Spring, kin.Distance, kin.Strut:
+		want[name+".length"], _ = c.span(m, side)
+	case kin.Link:
+		if now, design := c.span(m, side); m.Soft {
+			want[name+".bind"] = now - design
+		}
+	case kin.Arm, kin.HArm, kin.Rocker, kin.Kingpin, kin.Centre:
+		want[name+".angle"] = mirrored * c.angleOf(m, side) / deg
+	case kin.Bar:
+		left, right := c.barAngles(m)
+		want[name+".twist"] = (left - right) / deg
+	case kin.Shaft:
+		now, design := c.span(m, side)
+		want[name+".plunge"] = now - design
+		a, a0 := c.end(m, side, 0, m.Bodies[0])
+		b, _ := c.end(m, side, 1, m.Bodies[1])
+		// The bend at each end, by the triangle of the shaft with a unit along the joint's axis.
+		bend := func(axis r3.Vec) float64 {
+			d := r3.Norm(r3.Sub(r3.Unit(r3.Sub(b, a)), r3.Unit(axis)))
+			return math.Abs(math.Mod(2*math.Asin(math.Min(1, d/2))/deg+90, 180) - 90)
+		}
+		inner := r3.Sub(c.s.Carry(m.Bodies[0], side, r3.Add(a0, seen(r3.Vec{Y: 1}, side))), a)
+		want[name+".joint_angle_inner"] = bend(inner)
+		want[name+".joint_angle_outer"] = bend(seen(c.look(side, 0).spin, side))
+	}
+	if v, ok := c.leverAngle(m, side); ok {
+		want[name+".lever_angle"] = v
+	}
+	if m.Kind == kin.Centre {
+		left, right := c.barAngles(c.member(m.Bodies[0]))
+		want[name+".angle"] = (left + right) / 2 / deg
+	}
+}
+
+// barAngles returns how far both ends of a bar have turned about the first's axis, the second's direction taken so
+// that it is most nearly the first's.
+func (c *corner) barAngles(m *kin.Member) (first, second float64) {
+	var angle [2]float64
+	var axis [2]r3.Vec
+	for k := range angle {
+		name, of := bodyOf(m.Bodies[k], kin.Once)
+		angle[k] = c.angleOf(c.member(name), of)
+		p, q := c.axisOf(c.member(name), of)
+		axis[k] = r3.Sub(q, p)
+	}
+	if r3.Dot(axis[0], axis[1]) < 0 {
+		angle[1] = -angle[1]
+	}
+	return angle[0], angle[1]
+}
+
+// leverAngle returns the angle at a rod's, damper's or spring's end on a body that turns, between it and the line to
+// the body's axis, by the law of cosines. Where both ends are on such bodies, a rod is looked at where it turns the
+// second, and a damper at its first.
+func (c *corner) leverAngle(m *kin.Member, side kin.Side) (angle float64, ok bool) {
+	if m.Kind != kin.Link && m.Kind != kin.Damper && m.Kind != kin.Spring {
+		return 0, false
+	}
+	var turns [2]*kin.Member
+	var sides [2]kin.Side
+	for k, b := range m.Bodies {
+		name, of := bodyOf(b, side)
+		turns[k], sides[k] = c.turning(name), of
+		if turns[k] != nil && turns[k].Across {
+			sides[k] = kin.Once
+		}
+	}
 	e := 0
-	if m.Bodies[1] == body {
+	if turns[0] == nil || m.Kind == kin.Link && turns[1] != nil {
 		e = 1
 	}
-	on := c.where(m.Bodies[e], m.Points[e], rack, angle)
-	far := c.where(m.Bodies[1-e], m.Points[1-e], rack, angle)
-	var p, q r3.Vec
-	for _, b := range c.link.Members {
-		if b.Name == body {
-			p, q = c.link.Points[b.Points[0]].At, c.link.Points[b.Points[1]].At
-		}
+	if turns[e] == nil {
+		return 0, false
 	}
+	on, _ := c.end(m, side, e, m.Bodies[e])
+	far, _ := c.end(m, side, 1-e, m.Bodies[1-e])
+	name, of := bodyOf(m.Bodies[e], side)
+	p, q := c.axisOf(turns[e], sides[e])
+	p, q = c.s.Carry(name, of, p), c.s.Carry(name, of, q)
 	k := r3.Unit(r3.Sub(q, p))
 	foot := r3.Add(p, r3.Scale(r3.Dot(k, r3.Sub(on, p)), k))
 	a, b, o := r3.Norm(r3.Sub(far, on)), r3.Norm(r3.Sub(foot, on)), r3.Norm(r3.Sub(far, foot))
-	return math.Acos((a*a+b*b-o*o)/(2*a*b)) / deg
+	return math.Acos((a*a+b*b-o*o)/(2*a*b)) / deg, true
 }
 
 // TestNoValue: measures that have no value say so by NaN, and only then.
 func TestNoValue(t *testing.T) {
 	l := kintest.EqualArms().Builder().L
 	c := newCorner(t, &l)
-	for _, name := range []string{"front_view_swing_arm", "side_view_swing_arm", "ackermann", "turn_radius"} {
+	for _, name := range []string{"front_view_swing_arm", "side_view_swing_arm"} {
 		if v := c.get(0, 0, name); !math.IsNaN(v) {
-			t.Errorf("%s of parallel arms, straight ahead and without a wheelbase, is %g", name, v)
+			t.Errorf("%s of parallel arms is %g", name, v)
 		}
 	}
 	near(t, "roll centre of level parallel arms", c.get(0, 0, "roll_centre_height"), 0, 1e-9)
 	for _, name := range []string{"ackermann", "turn_radius"} {
-		if _, err := c.prog.Column(name); err == nil || !strings.Contains(err.Error(), "needs the wheelbase") {
+		if _, err := c.prog.Column(name); err == nil || err.Error() != name+" needs the wheelbase: vehicle: {wheelbase: ...}" {
 			t.Errorf("%s without a wheelbase: %v", name, err)
 		}
 	}
@@ -185,5 +281,22 @@ func TestNoValue(t *testing.T) {
 		if v := p.get(0, 30, name); math.IsNaN(v) {
 			t.Errorf("%s at a lock of 30 mm has no value", name)
 		}
+	}
+	// What is made of travel has no value where the wheel does not travel; what is made of roll, none without.
+	for _, name := range []string{"right.camber_gain", "right.bump_steer", "right.contact_path_y", "right.damper.installation_ratio", "roll_camber", "roll_steer"} {
+		cols := p.columns(name)
+		if v := p.tableOf(kin.LeftWheel, false, []kin.Position{{Wheel: 9}}, cols)[0][0]; !math.IsNaN(v) {
+			t.Errorf("%s of a left wheel's travel is %g", name, v)
+		}
+		if v := p.tableOf(kin.BothWheels, true, []kin.Position{{Wheel: 9}}, cols)[0][0]; math.IsNaN(v) {
+			t.Errorf("%s in roll has no value", name)
+		}
+	}
+	a := newCorner(t, kintest.ThreeLink())
+	if v := a.get(0, 0, "roll_centre_height"); !math.IsNaN(v) {
+		t.Errorf("the roll centre of an axle that does not roll is %g", v)
+	}
+	if v := a.tableOf(kin.BothWheels, true, []kin.Position{{}}, a.columns("roll_centre_height"))[0][0]; math.IsNaN(v) {
+		t.Error("the roll centre of an axle that rolls has no value")
 	}
 }

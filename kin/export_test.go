@@ -48,6 +48,14 @@ func (s *State) Poison() {
 			*b = rigid{r: [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}}
 		}
 	}
+	for i := range s.remembered {
+		s.remembered[i].value = nan
+	}
+	s.rack, s.rackSlope, s.roll, s.rollRate, s.ground = nan, nan, nan, nan, nan
+	for k := range s.footing {
+		s.footing[k].gap[0] = nan // the second is an axle's alone, and 0 elsewhere
+		s.footing[k].slope = [2][2]float64{{nan, nan}, {nan, nan}}
+	}
 	s.travel = [2]jet{{nan, nan, nan, nan, nan}, {nan, nan, nan, nan, nan}}
 	for k := range s.corner {
 		for i := range s.corner[k].slot {
@@ -83,4 +91,48 @@ func IsSlope(m *Measure) bool {
 		return true
 	}
 	return false
+}
+
+// Carry returns where the point of a body that is at q at design stands at the last solved position; both places
+// are the car's. It knows bodies by name and side, as members do.
+func (s *State) Carry(body string, side Side, q r3.Vec) r3.Vec {
+	b := s.bodyNamed(body, side)
+	flip := s.prog.flips(b)
+	if flip {
+		q = mirrored(q)
+	}
+	for ; b > bodyRack; b = s.prog.baseOf(b) {
+		r := &s.body[b]
+		q = r3.Add(r.t, r.turn(r3.Sub(q, r.c)))
+	}
+	if flip {
+		q = mirrored(q)
+	}
+	if b == bodyRack {
+		q = r3.Add(q, r3.Scale(s.rack, s.rackAxis))
+	}
+	return q
+}
+
+func (s *State) bodyNamed(name string, side Side) int {
+	switch {
+	case name == Frame:
+		return bodyFrame
+	case name == Rack:
+		return bodyRack
+	case name == Axle, name == Upright && !s.prog.axle && side == Left:
+		return bodyLeft
+	case name == Upright && !s.prog.axle:
+		return bodyRight
+	}
+	for i, f := range s.prog.followers {
+		m := &s.prog.linkage.Members[f.member]
+		if f.side == side && (m.Name == name || name == Upright && m.Kind == Kingpin) {
+			return bodyFollower + i
+		}
+	}
+	if side != Once {
+		return s.bodyNamed(name, Once)
+	}
+	panic("no body " + name)
 }

@@ -6,25 +6,95 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// forward computes the nodes of a plan, each to its level but no higher than top. Bodies that carry must stand
-// (their rigids loaded). It fails where a follower cannot close.
-func (s *State) forward(p *plan, top level) Failure {
+// prepare computes what of a plan depends on the design alone.
+func (s *State) prepare(p *plan) {
+	for i := range p.still {
+		if st := &p.still[i]; st.op.vector() {
+			s.forwardVector(st, st.l)
+		} else {
+			s.forwardScalar(st, st.l)
+		}
+	}
+}
+
+// forward computes the nodes of a plan that move, each to its level but no higher than top. Bodies that carry must
+// stand (their rigids loaded). It fails where a follower cannot close.
+//
+// Most nodes are asked for their values alone: those of the commonest operations are computed here, the rest by
+// functions of their own.
+func (s *State) forward(p *plan, top level) *Failure {
+	num, vec := s.num, s.vec
 	for i := range p.steps {
 		st := &p.steps[i]
 		l := min(st.l, top)
-		if st.op == opClose {
-			if f := s.close(int(st.i), st, l); f.Status != OK {
+		if l == levelValue {
+			switch st.op {
+			case opX:
+				num[st.at][0] = vec[st.a][0].X
+				continue
+			case opY:
+				num[st.at][0] = vec[st.a][0].Y
+				continue
+			case opZ:
+				num[st.at][0] = vec[st.a][0].Z
+				continue
+			case opDot:
+				num[st.at][0] = r3.Dot(vec[st.a][0], vec[st.b][0])
+				continue
+			case opSum:
+				num[st.at][0] = num[st.a][0] + num[st.b][0]
+				continue
+			case opDiff:
+				num[st.at][0] = num[st.a][0] - num[st.b][0]
+				continue
+			case opMul:
+				num[st.at][0] = num[st.a][0] * num[st.b][0]
+				continue
+			case opDiv:
+				num[st.at][0] = num[st.a][0] / num[st.b][0]
+				continue
+			case opLinear:
+				num[st.at][0] = st.k * num[st.a][0]
+				continue
+			case opSqrt:
+				num[st.at][0] = math.Sqrt(num[st.a][0])
+				continue
+			case opSlope:
+				num[st.at][0] = num[st.a][slotW]
+				continue
+			case opAdd:
+				vec[st.at][0] = r3.Add(vec[st.a][0], vec[st.b][0])
+				continue
+			case opSub:
+				vec[st.at][0] = r3.Sub(vec[st.a][0], vec[st.b][0])
+				continue
+			case opScale:
+				vec[st.at][0] = r3.Scale(num[st.a][0], vec[st.b][0])
+				continue
+			case opSlopeV:
+				vec[st.at][0] = vec[st.a][slotW]
+				continue
+			case opMark:
+				b := &s.body[st.b]
+				vec[st.at][0] = r3.Add(b.t, b.turn(r3.Sub(s.own[st.i], b.c)))
+				continue
+			case opFixed:
+				vec[st.at][0] = s.body[st.b].turn(s.dirs[st.i])
+				continue
+			}
+		}
+		switch {
+		case st.op == opClose:
+			if f := s.close(int(st.i), st, l); f != nil {
 				return f
 			}
-			continue
-		}
-		if st.op.vector() {
+		case st.op.vector():
 			s.forwardVector(st, l)
-		} else {
+		default:
 			s.forwardScalar(st, l)
 		}
 	}
-	return Failure{}
+	return nil
 }
 
 func (s *State) forwardVector(st *step, l level) {
@@ -242,7 +312,7 @@ func (o *jet) divide(a, b *jet, l level) {
 }
 
 // close turns follower i to where its ball or rod puts it, and takes the derivatives of its angle.
-func (s *State) close(i int, st *step, l level) Failure {
+func (s *State) close(i int, st *step, l level) *Failure {
 	spec := &s.prog.followers[i]
 	f := &s.follow[i]
 	b := &s.body[bodyFollower+i]
@@ -255,17 +325,19 @@ func (s *State) close(i int, st *step, l level) Failure {
 		sn, c := math.Sincos(o[0])
 		f.stand(b, c, sn)
 		f.carry(b, o, l)
-		return Failure{}
+		return nil
 	}
 	far := &s.vec[st.a]
 	c, sn, ok := f.angle(spec.how, far[0])
 	if !ok {
-		return Failure{Status: CannotAssemble, Member: spec.rod}
+		return s.fail(Failure{Status: CannotAssemble, Member: spec.rod})
 	}
 	f.stand(b, c, sn)
-	o[0] = math.Atan2(sn, c)
+	if st.angle {
+		o[0] = math.Atan2(sn, c)
+	}
 	if l == levelValue {
-		return Failure{}
+		return nil
 	}
 	// C(far, θ) = 0 with gradients g with far and −g·τ with θ, τ the place's slope with θ and σ the slope of τ.
 	r := b.turn(f.arm)
@@ -285,7 +357,7 @@ func (s *State) close(i int, st *step, l level) Failure {
 		o[4] = f.second(spec.how, e, far[4], far[1], far[3], tau, sigma, o[1], o[3]) * inv
 	}
 	f.carry(b, o, l)
-	return Failure{}
+	return nil
 }
 
 // second returns θ”·(e·τ) from the second derivative of the far end, its two first ones, and those of θ.

@@ -11,6 +11,14 @@ import (
 type Direction struct {
 	Parts []int
 	By    []r3.Vec
+
+	right   []int // what Move adds of the right side, which a half sweep does not look at
+	rightBy []r3.Vec
+}
+
+// Reset empties the direction and keeps its room.
+func (d *Direction) Reset() {
+	d.Parts, d.By, d.right, d.rightBy = d.Parts[:0], d.By[:0], d.right[:0], d.rightBy[:0]
 }
 
 // PartPoint is a point as one part holds it: the bracket on the frame and the pivot of the arm are two part points at
@@ -42,6 +50,11 @@ func (p *Program) Move(d *Direction, point int, v r3.Vec) {
 		by := v
 		if q.mirror {
 			by = mirrored(v)
+		}
+		if q.side == Right {
+			d.right = append(d.right, i)
+			d.rightBy = append(d.rightBy, by)
+			continue
 		}
 		d.Parts = append(d.Parts, i)
 		d.By = append(d.By, by)
@@ -91,7 +104,11 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 		}
 		s.pullOutput(sw, &sw.outputs[c])
 		for i := range d.Directions {
-			into[i] = s.along(&d.Directions[i])
+			dir := &d.Directions[i]
+			into[i] = s.along(dir.Parts, dir.By)
+			if !sw.half {
+				into[i] += s.along(dir.right, dir.rightBy)
+			}
 		}
 	}
 }
@@ -136,11 +153,12 @@ func (s *State) pullOutput(sw *Sweep, o *output) {
 	}
 }
 
-// along returns the derivative in a direction.
-func (s *State) along(d *Direction) (sum float64) {
-	for i, k := range d.Parts {
-		o, by := &s.bar.own[k], &d.By[i]
-		sum += o.X*by.X + o.Y*by.Y + o.Z*by.Z
+// along returns the derivative with displacements of part points.
+func (s *State) along(parts []int, by []r3.Vec) (sum float64) {
+	own := s.bar.own
+	for i, k := range parts {
+		o, v := &own[k], &by[i]
+		sum += o.X*v.X + o.Y*v.Y + o.Z*v.Z
 	}
 	return sum
 }

@@ -46,8 +46,8 @@ const (
 	opDiff       // S: a − b
 	opMul        // S
 	opDiv        // S: a/b
-	opShare      // S: a/b, and 0 for the 0/0 that symmetry makes
 	opLinear     // S: k·a
+	opShare      // S: a/b, and 0 for the 0/0 that symmetry makes
 	opSqrt       // S
 	opAsin       // S
 	opAcos       // S
@@ -128,15 +128,18 @@ func (n *node) body() int {
 	return -1
 }
 
-// plan is the part of a graph that some outputs need, in order, with the level that each node is needed at.
+// plan is the part of a graph that some outputs need, in order, with the level that each node is needed at. What
+// depends on the design alone stands apart: it is computed once.
 type plan struct {
+	still []step
 	steps []step
 }
 
 type step struct {
 	node
-	at ref
-	l  level
+	at    ref
+	l     level
+	angle bool // of opClose: the angle itself is looked at, not only the body that it turns
 }
 
 // plan works out what the wanted nodes need; levels says to which level each is wanted. closes tells which node
@@ -151,6 +154,7 @@ func (g *graph) plan(wanted []ref, levels []level, closes []ref) plan {
 			need[r] = l
 		}
 	}
+	looked := make([]bool, len(g.nodes))
 	for i, r := range wanted {
 		raise(r, levels[i])
 	}
@@ -164,17 +168,43 @@ func (g *graph) plan(wanted []ref, levels []level, closes []ref) plan {
 		a, b := n.arguments()
 		raise(a, below)
 		raise(b, below)
+		for _, r := range [...]ref{a, b} {
+			if r != none {
+				looked[r] = true
+			}
+		}
 		if body := n.body(); body >= bodyFollower {
 			raise(closes[body-bodyFollower], below)
 		}
 	}
 	var p plan
+	still := make([]bool, len(g.nodes))
 	for i, l := range need {
-		if l != levelNothing {
-			p.steps = append(p.steps, step{g.nodes[i], ref(i), l})
+		still[i] = g.still(ref(i), still)
+		switch st := (step{g.nodes[i], ref(i), l, looked[i]}); {
+		case l == levelNothing:
+		case still[i]:
+			p.still = append(p.still, st)
+		default:
+			p.steps = append(p.steps, st)
 		}
 	}
 	return p
+}
+
+// still tells whether a node depends on the design alone, given which of the nodes before it do.
+func (g *graph) still(r ref, before []bool) bool {
+	n := &g.nodes[r]
+	switch n.op {
+	case opOwn, opConst, opLength, opDeclared, opTwistSign:
+		return true
+	case opFixed:
+		return n.b == bodyFrame
+	case opRack, opTravel, opRackTravel, opRoll, opLift, opRemembered, opClose:
+		return false
+	}
+	a, b := n.arguments()
+	return n.body() < 0 && (a == none || before[a]) && (b == none || before[b])
 }
 
 // below returns to which level an operation needs what it is made from.

@@ -2,6 +2,7 @@ package kin_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"trammel/kin"
@@ -24,6 +25,7 @@ type corner struct {
 	link *kin.Linkage
 	prog *kin.Program
 	s    *kin.State
+	both []kin.Column // once asked for
 }
 
 func newCorner(t tester, l *kin.Linkage) *corner {
@@ -32,7 +34,7 @@ func newCorner(t tester, l *kin.Linkage) *corner {
 	if err != nil {
 		t.Fatalf("compile: %v", err)
 	}
-	c := &corner{t, l, prog, prog.NewState()}
+	c := &corner{t: t, link: l, prog: prog, s: prog.NewState()}
 	if f := c.s.SetDesign(prog.Points()); f.Status != kin.OK {
 		t.Fatalf("design: %s", prog.Describe(f))
 	}
@@ -108,40 +110,20 @@ func rodrigues(v, k r3.Vec, angle float64) r3.Vec {
 	return r3.Add(r3.Add(r3.Scale(c, v), r3.Scale(s, r3.Cross(k, v))), r3.Scale((1-c)*r3.Dot(k, v), k))
 }
 
-// carried returns where the point of the carrier that is at q at design stands now.
-func (c *corner) carried(q r3.Vec) r3.Vec {
-	t, r := c.s.Pose()
-	u := r3.Sub(q, c.link.Points[c.link.Wheel.Centre].At)
-	return r3.Add(t, r3.Vec{
-		X: r[0]*u.X + r[1]*u.Y + r[2]*u.Z,
-		Y: r[3]*u.X + r[4]*u.Y + r[5]*u.Z,
-		Z: r[6]*u.X + r[7]*u.Y + r[8]*u.Z,
-	})
+// carried returns where the point of the drawn side's carrier that is at q at design stands now.
+func (c *corner) carried(q r3.Vec) r3.Vec { return c.s.Carry(carrierOf(c.link), kin.Left, q) }
+
+// carrierOf returns the name of the body that holds the wheel.
+func carrierOf(l *kin.Linkage) string {
+	kingpin := slices.ContainsFunc(l.Members, func(m kin.Member) bool { return m.Kind == kin.Kingpin })
+	if beam(l) && !kingpin {
+		return kin.Axle
+	}
+	return kin.Upright
 }
 
-// where returns the place of a point as a part of a body, at the position where the state was left,
-// with the bodies' angles as measured there.
-func (c *corner) where(body string, point int, rack float64, angle map[string]float64) r3.Vec {
-	q := c.link.Points[point].At
-	switch body {
-	case kin.Frame:
-		return q
-	case kin.Rack:
-		return r3.Add(q, r3.Vec{Y: rack})
-	case kin.Upright:
-		return c.carried(q)
-	}
-	for _, m := range c.link.Members {
-		if m.Name == body {
-			o := c.link.Points[m.Points[0]].At
-			k := r3.Unit(r3.Sub(c.link.Points[m.Points[1]].At, o))
-			return r3.Add(o, rodrigues(r3.Sub(q, o), k, angle[body]*deg))
-		}
-	}
-	panic("no body " + body)
-}
-
-// angles returns the angle of every arm and rocker at a position, in degrees, and leaves the state there.
+// angles returns the angle of every arm and rocker of the drawn side at a position, in degrees, and leaves the
+// state there.
 func (c *corner) angles(z, rack float64) map[string]float64 {
 	c.t.Helper()
 	out := map[string]float64{}

@@ -134,6 +134,21 @@ func (o *vjet) pullDot(b *jet, y *vjet, l level) {
 	o[4] = axpy(o[4], b[4], y[0])
 }
 
+// setDot sets the slots of o that l knows as pullDot would add to nothing.
+func (o *vjet) setDot(b *jet, y *vjet, l level) {
+	if l == levelValue {
+		o[0] = r3.Scale(b[0], y[0])
+		return
+	}
+	if l == levelSlope {
+		o[0] = axpy(r3.Scale(b[0], y[0]), b[1], y[1])
+		o[1] = r3.Scale(b[1], y[0])
+		return
+	}
+	*o = vjet{}
+	o.pullDot(b, y, l)
+}
+
 // scale sets o to s·a.
 func (o *vjet) scale(s *jet, a *vjet, l level) {
 	o[0] = r3.Scale(s[0], a[0])
@@ -154,6 +169,11 @@ func (o *vjet) scale(s *jet, a *vjet, l level) {
 
 // pullScale adds to o, the bars of s, and v, those of a, what scale's bars b say.
 func pullScale(b *vjet, s *jet, a *vjet, bs *jet, ba *vjet, l level) {
+	if l == levelValue {
+		bs[0] += r3.Dot(b[0], a[0])
+		ba[0] = axpy(ba[0], s[0], b[0])
+		return
+	}
 	// The scalar meets b like one factor of a dot product, the vector like one of a scaled one.
 	for i, c := range [3]func(r3.Vec) float64{vecX, vecY, vecZ} {
 		var bc, ac, d jet

@@ -20,9 +20,15 @@ var memberMeasures = []Measure{
 			return b.minus(b.perTravel(b.perTravel(b.length())))
 		}},
 	{Name: "angle", Of: ofKinds(Arm, HArm, Rocker, Kingpin, Centre), Unit: Degree, Scale: 0.1, Sign: "+ right-handed about the axis from its first point to its second on the left side; mirrored on the right",
-		Line:  "turn about its axis, from design",
-		Long:  "How far an arm, a rocker, an upright on its kingpin or a centre arm has turned from design about its axis.",
-		build: func(b *builder) ref { return b.degrees(b.p.closes[b.in.follow]) }},
+		Line: "turn about its axis, from design",
+		Long: "How far an arm, a rocker, an upright on its kingpin or a centre arm has turned from design about its axis.",
+		build: func(b *builder) ref {
+			f := &b.p.followers[b.in.follow]
+			if f.side == Right && !f.flip { // what turns on an axle is kept in the car's coordinates
+				return b.minus(b.degrees(b.p.closes[b.in.follow]))
+			}
+			return b.degrees(b.p.closes[b.in.follow])
+		}},
 	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = square to the arm",
 		Line: "between a rod, damper or spring and the arm it works on",
 		Long: "Angle at its end on an arm or rocker between the rod and the line square to the axis. A rod that drives a rocker is measured at that rocker. 90 is full leverage for a rod in the plane in which the arm turns; a rod out of that plane has less.",
@@ -65,7 +71,7 @@ var memberMeasures = []Measure{
 		Line: "bend of a drive shaft's outer joint",
 		Long: "Angle between the shaft and the wheel's axis.",
 		build: func(b *builder) ref {
-			return b.bend(b.wheel().body, b.s, b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
+			return b.bend(b.wheel().body, b.k(), b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
 		}},
 }
 

@@ -45,7 +45,8 @@ type pose struct {
 	odd   bool       // that order is an odd permutation of design's
 	rows  [5]rowAt   // in that order
 	zcol  [5]float64 // the column of vz over the leading row's own; vz is eliminated by it
-	lead  [5]float64 // the leading row's other columns, over its own of vz; 0 where the carrier's own point leads
+	led   bool       // a leading row was eliminated; if not, the height of t leads
+	lead  [5]float64 // the leading row's other columns, over its own of vz;
 	inv   float64    // 1/(the leading row's column of vz)
 	fLead float64    // its residual
 	lu    matrix5
@@ -97,7 +98,7 @@ func (p *pose) rotate(u r3.Vec) r3.Vec {
 
 // reset puts the pose at design, with the wheel centre at t.
 func (p *pose) reset(t r3.Vec) {
-	*p = pose{qw: 1, t: t, inv: 1, order: [5]uint8{0, 1, 2, 3, 4}}
+	*p = pose{qw: 1, t: t, order: [5]uint8{0, 1, 2, 3, 4}}
 	p.r = [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}
 }
 

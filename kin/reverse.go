@@ -15,9 +15,32 @@ type bars struct {
 // reverse runs a plan backwards from the bars that its outputs hold, and leaves them zero again. Followers pass
 // theirs on; what carriers and drivers have is left for pullCarrier.
 func (s *State) reverse(p *plan, top level) {
-	for i := len(p.steps) - 1; i >= 0; i-- {
-		st := &p.steps[i]
+	s.reverseSteps(p.steps, top)
+	s.reverseSteps(p.still, top)
+}
+
+// reverseSteps handles the commonest operations here where values alone are asked for, as forward does.
+func (s *State) reverseSteps(steps []step, top level) {
+	num, vec := s.bar.num, s.bar.vec
+	for i := len(steps) - 1; i >= 0; i-- {
+		st := &steps[i]
 		l := min(st.l, top)
+		if l == levelValue {
+			switch st.op {
+			case opX, opY, opZ, opDot, opSum, opDiff, opMul, opDiv, opLinear, opSqrt, opAtan, opSlope:
+				if x := num[st.at][0]; x != 0 {
+					num[st.at][0] = 0
+					s.reverseValue(st, x)
+				}
+				continue
+			case opAdd, opSub, opScale, opSlopeV:
+				if x := vec[st.at][0]; x != (r3.Vec{}) {
+					vec[st.at][0] = r3.Vec{}
+					s.reverseValueV(st, x)
+				}
+				continue
+			}
+		}
 		switch {
 		case st.op == opClose:
 			s.pullClose(int(st.i), st, l)
@@ -31,9 +54,9 @@ func (s *State) reverse(p *plan, top level) {
 
 func (s *State) reverseVector(st *step, l level) {
 	bo := &s.bar.vec[st.at]
-	zero := true
-	for k := range slotsOf(l) {
-		zero = zero && bo[k] == r3.Vec{}
+	zero := bo[0] == r3.Vec{}
+	for k := 1; zero && k < slotsOf(l); k++ {
+		zero = bo[k] == r3.Vec{}
 	}
 	if zero {
 		return
@@ -99,7 +122,7 @@ func (s *State) reverseVector(st *step, l level) {
 
 func (s *State) reverseScalar(st *step, l level) {
 	bo := &s.bar.num[st.at]
-	if *bo == (jet{}) {
+	if bo[0] == 0 && (l == levelValue || *bo == (jet{})) {
 		return
 	}
 	b := *bo
@@ -189,6 +212,64 @@ func (s *State) reverseScalar(st *step, l level) {
 	}
 }
 
+// reverseValue is reverseScalar for the commonest operations where only values are asked for.
+func (s *State) reverseValue(st *step, x float64) {
+	num, vec := s.bar.num, s.bar.vec
+	switch st.op {
+	case opX:
+		vec[st.a][0].X += x
+	case opY:
+		vec[st.a][0].Y += x
+	case opZ:
+		vec[st.a][0].Z += x
+	case opDot:
+		vec[st.a][0] = axpy(vec[st.a][0], x, s.vec[st.b][0])
+		vec[st.b][0] = axpy(vec[st.b][0], x, s.vec[st.a][0])
+	case opSum:
+		num[st.a][0] += x
+		num[st.b][0] += x
+	case opDiff:
+		num[st.a][0] += x
+		num[st.b][0] -= x
+	case opMul:
+		num[st.a][0] += x * s.num[st.b][0]
+		num[st.b][0] += x * s.num[st.a][0]
+	case opDiv:
+		x /= s.num[st.b][0]
+		num[st.a][0] += x
+		num[st.b][0] -= x * s.num[st.at][0]
+	case opSqrt:
+		if r := s.num[st.at][0]; r != 0 {
+			num[st.a][0] += 0.5 * x / r
+		}
+	case opAtan:
+		y := s.num[st.a][0]
+		num[st.a][0] += x / (1 + y*y)
+	case opSlope:
+		num[st.a][slotW] += x
+	case opLinear:
+		num[st.a][0] += st.k * x
+	}
+}
+
+// reverseValueV is the same for vectors.
+func (s *State) reverseValueV(st *step, x r3.Vec) {
+	vec := s.bar.vec
+	switch st.op {
+	case opAdd:
+		vec[st.a][0] = r3.Add(vec[st.a][0], x)
+		vec[st.b][0] = r3.Add(vec[st.b][0], x)
+	case opSub:
+		vec[st.a][0] = r3.Add(vec[st.a][0], x)
+		vec[st.b][0] = r3.Sub(vec[st.b][0], x)
+	case opScale:
+		s.bar.num[st.a][0] += r3.Dot(x, s.vec[st.b][0])
+		vec[st.b][0] = axpy(vec[st.b][0], s.num[st.a][0], x)
+	case opSlopeV:
+		vec[st.a][slotW] = r3.Add(vec[st.a][slotW], x)
+	}
+}
+
 // pullDivide: o = a/b, so δo = (δa − o δb)/b.
 func (s *State) pullDivide(st *step, b *jet, l level) {
 	x, y, o := &s.num[st.a], &s.num[st.b], &s.num[st.at]
@@ -220,7 +301,7 @@ func (s *State) pullLength(ends [2]int, b float64) {
 func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 	b := &s.body[body]
 	if body < bodyFollower {
-		for k := range slotsOf(l) {
+		for k := 0; tb != nil && k < slotsOf(l); k++ {
 			tb.t[k] = r3.Add(tb.t[k], bo[k])
 		}
 		q := b.back(b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb))
@@ -249,12 +330,14 @@ func (s *State) pullFixed(body int, dir r3.Vec, bo *vjet, l level, tb *twistBars
 func (s *State) pullTurned(body int, u r3.Vec, bo *vjet, l level, tb *twistBars) r3.Vec {
 	b := &s.body[body]
 	rho := b.turn(u)
-	var moved vjet
-	b.spin(rho, l, &moved)
 	q := b.back(b.pullSpin(rho, bo, l, tb))
-	var tilt r3.Vec
-	for k := range slotsOf(l) {
-		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+	tilt := r3.Cross(rho, bo[0])
+	if l > levelValue {
+		moved := &s.moved
+		b.spin(rho, l, moved)
+		for k := 1; k < slotsOf(l); k++ {
+			tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
+		}
 	}
 	s.pullAxis(body-bodyFollower, tilt, r3.Cross(u, q))
 	return q
@@ -300,8 +383,8 @@ func (s *State) pullOut(body int, x, bo *vjet, l level, bx *vjet, place bool) {
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
-	var moved vjet
-	b.outward(x, l, &moved)
+	moved := &s.moved
+	b.outward(x, l, moved)
 	var tilt, own r3.Vec
 	for k := range slotsOf(l) {
 		tilt = r3.Add(tilt, r3.Cross(moved[k], bo[k]))
@@ -320,9 +403,8 @@ func (s *State) pullInto(st *step, by *vjet, l level) {
 	b := &s.body[body]
 	y := s.vec[st.at]
 	y[0] = r3.Sub(y[0], b.c)
-	var scratch twistBars
 	var mu vjet
-	b.pullInward(&y, by, l, &scratch, &mu)
+	b.pullInward(&y, by, l, nil, &mu)
 	a := &s.bar.vec[st.a]
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], mu[k])
@@ -375,14 +457,13 @@ func (s *State) pullClose(i int, st *step, l level) {
 	c.dot(&g, &tau, l) // −∂C/∂θ
 	mu.holds(&b, &c, l)
 	var be vjet
-	be.pullDot(&mu, &g, l)
-	var scratch twistBars
+	be.setDot(&mu, &g, l)
 	a := &s.bar.vec[st.a]
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], be[k])
 		be[k] = r3.Scale(-1, be[k])
 	}
-	s.pullMark(bodyFollower+i, spec.own, &be, l, &scratch)
+	s.pullMark(bodyFollower+i, spec.own, &be, l, nil)
 	if spec.how == byRod {
 		s.pullLength(spec.ends, -mu[0]*f.rod)
 	}

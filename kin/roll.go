@@ -21,24 +21,24 @@ type footing struct {
 }
 
 // rollCorners brings the carriers of a visit to the rolled ground and loads how they move as the body rolls on.
-func (s *State) rollCorners(sw *Sweep, v *visit) Failure {
+func (s *State) rollCorners(sw *Sweep, v *visit) *Failure {
 	for k := range s.prog.carriers {
 		if sw.level[k] == levelNothing {
 			continue
 		}
-		if f := s.rollCorner(sw, v, k); f.Status != OK {
+		if f := s.rollCorner(sw, v, k); f != nil {
 			return f
 		}
 	}
 	s.rollRate = 1
-	return Failure{}
+	return nil
 }
 
-func (s *State) rollCorner(sw *Sweep, v *visit, k int) Failure {
+func (s *State) rollCorner(sw *Sweep, v *visit, k int) *Failure {
 	c := &s.corner[k]
 	for range maxGapSteps {
 		ft := &s.footing[k]
-		if f := s.takeFooting(sw, c, ft); f.Status != OK {
+		if f := s.takeFooting(sw, c, ft); f != nil {
 			return f
 		}
 		if math.Max(math.Abs(ft.gap[0]), math.Abs(ft.gap[1])) <= gapTolerance {
@@ -53,17 +53,17 @@ func (s *State) rollCorner(sw *Sweep, v *visit, k int) Failure {
 			break
 		}
 		p := c.spare[0]
-		if f := s.step(c, c.cur, p, to); f.Status != OK {
+		if f := s.step(c, c.cur, p, to); f != nil {
 			return f
 		}
 		c.slot[v.to], c.spare[0] = p, c.slot[v.to]
 		c.cur = p
 	}
-	return Failure{Status: CannotAssemble, Member: -1}
+	return s.fail(Failure{Status: CannotAssemble, Member: -1})
 }
 
 // takeFooting finds the gaps of a carrier's wheels at its pose and how they follow its drivers.
-func (s *State) takeFooting(sw *Sweep, c *corner, ft *footing) Failure {
+func (s *State) takeFooting(sw *Sweep, c *corner, ft *footing) *Failure {
 	ft.n = 1
 	ft.unit = [2]drive{{z: 1}, {right: 1}}
 	if s.prog.axle {
@@ -81,13 +81,13 @@ func (s *State) takeFooting(sw *Sweep, c *corner, ft *footing) Failure {
 		s.rackSlope = 0
 		for i := range ft.n {
 			g := &sw.gaps[c.index+i]
-			if f := s.forward(&g.plan, levelSlope); f.Status != OK {
+			if f := s.forward(&g.plan, levelSlope); f != nil {
 				return f
 			}
 			ft.gap[i], ft.slope[i][j] = s.num[g.node][0], s.num[g.node][slotW]
 		}
 	}
-	return Failure{}
+	return nil
 }
 
 // solve returns the drivers' moves that change the gaps by b.
@@ -107,12 +107,12 @@ func (ft *footing) transposed(b [2]float64) [2]float64 {
 }
 
 // rollRates loads a carrier's motion with roll: its drivers follow so that the gaps stay closed.
-func (s *State) rollRates(sw *Sweep, v *visit, c *corner, ft *footing) Failure {
+func (s *State) rollRates(sw *Sweep, v *visit, c *corner, ft *footing) *Failure {
 	p := c.cur
 	var fall [2]float64
 	for i := range ft.n {
 		f := &sw.floors[c.index+i]
-		if g := s.forward(&f.plan, levelValue); g.Status != OK {
+		if g := s.forward(&f.plan, levelValue); g != nil {
 			return g
 		}
 		fall[i] = -s.num[f.node][0]
@@ -148,15 +148,15 @@ func (s *State) rollRates(sw *Sweep, v *visit, c *corner, ft *footing) Failure {
 }
 
 // rollBend adds the second derivatives of the drivers, which keep the gaps' own at nothing.
-func (s *State) rollBend(sw *Sweep, c *corner, ft *footing) Failure {
+func (s *State) rollBend(sw *Sweep, c *corner, ft *footing) *Failure {
 	if sw.gaps[0].top < levelBend {
-		return Failure{}
+		return nil
 	}
 	s.rollRate = 1
 	var fall [2]float64
 	for i := range ft.n {
 		g := &sw.gaps[c.index+i]
-		if f := s.forward(&g.plan, levelBend); f.Status != OK {
+		if f := s.forward(&g.plan, levelBend); f != nil {
 			return f
 		}
 		fall[i] = -s.num[g.node][slotWW]
@@ -169,7 +169,7 @@ func (s *State) rollBend(sw *Sweep, c *corner, ft *footing) Failure {
 		b.v[slotWW] = axpy(b.v[slotWW], d[j], ft.twist[j].v())
 		b.w[slotWW] = axpy(b.w[slotWW], d[j], ft.twist[j].w())
 	}
-	return Failure{}
+	return nil
 }
 
 func (t twist) plus(k float64, o *twist) twist {

@@ -26,21 +26,23 @@ type rowOutput struct {
 
 // corner is a carrier with its numbers and the poses of a sweep.
 type corner struct {
-	index  int // 0 or 1
-	spec   *carrierSpec
-	flip   bool
-	rows   [5]row
-	lead   *rowOutput
-	centre r3.Vec  // t at design
-	height float64 // declared height of its wheel's centre
-	order  [5]uint8
-	sign   float64 // of the determinant at design
-	slot   [slots]*pose
-	spare  [3]*pose
-	motion drive // direction of the motion in the drivers; its first that moves moves by +1
-	cur    *pose
-	jets   [5]vjet // of p − c at the position measured, rows in the pose's order
-	set    bool
+	index      int // 0 or 1
+	spec       *carrierSpec
+	flip       bool
+	rows       [5]row
+	lead       *rowOutput
+	centre     r3.Vec  // t at design
+	height     float64 // declared height of its wheel's centre
+	order      [5]uint8
+	sign       float64 // of the determinant at design
+	slot       [slots]*pose
+	spare      [3]*pose
+	motion     drive // direction of the motion in the drivers; its first that moves moves by +1
+	cur        *pose
+	jets       [5]vjet // of p − c at the position measured, rows in the pose's order
+	weights    [5]jet  // multipliers of the rows and of the leading one, by slot
+	leadWeight jet
+	set        bool
 }
 
 // evaluate fills the rows of p, its Jacobian (unfactored, in p.lu) and the column of the driver, and
@@ -50,9 +52,9 @@ type corner struct {
 // with p. A plane: F = n·(p − c), g = n. Both are millimetres. With the carrier's twist (v, w) the
 // point moves by v + w × ρ, so the row is (g, ρ × g). A plane of the carrier moves past its point c: F = e·(c − p) has
 // the row (−e, e × (c − t)).
-func (s *State) evaluate(c *corner, p *pose) Failure {
+func (s *State) evaluate(c *corner, p *pose) *Failure {
 	if c.spec.nodes {
-		if f := s.loadRows(c, p); f.Status != OK {
+		if f := s.loadRows(c, p); f != nil {
 			return f
 		}
 	}
@@ -96,19 +98,19 @@ func (s *State) evaluate(c *corner, p *pose) Failure {
 	if c.lead != nil {
 		s.eliminate(c, p)
 	}
-	return Failure{}
+	return nil
 }
 
 // loadRows computes the nodes among a carrier's rows at p.
-func (s *State) loadRows(c *corner, p *pose) Failure {
+func (s *State) loadRows(c *corner, p *pose) *Failure {
 	b := &s.body[bodyLeft+c.index]
 	b.r, b.t, b.c = p.r, p.t, c.centre
 	s.drive(c, p)
-	if f := s.forward(&c.spec.plan, levelValue); f.Status != OK {
+	if f := s.forward(&c.spec.plan, levelValue); f != nil {
 		f.At = s.position(c, p.at)
 		return f
 	}
-	return Failure{}
+	return nil
 }
 
 // drive tells the nodes where the drivers stand.
@@ -145,6 +147,7 @@ func (s *State) nodeRow(c *corner, p *pose, i int) {
 // eliminate takes vz out of the rows by the leading row l·x + lz vz = b.
 func (s *State) eliminate(c *corner, p *pose) {
 	g, turn := s.gradient(c, c.lead)
+	p.led = true
 	p.fLead = s.num[c.lead.node][0]
 	p.inv = 1 / g.Z
 	p.lead = [5]float64{g.X * p.inv, g.Y * p.inv, turn.X * p.inv, turn.Y * p.inv, turn.Z * p.inv}
@@ -158,11 +161,19 @@ func (s *State) eliminate(c *corner, p *pose) {
 
 // solve returns the twist whose rows are b and whose leading row is lead.
 func (p *pose) solve(b *[5]float64, lead float64) (t twist) {
-	z := lead * p.inv
-	for i := range b {
-		b[i] -= p.zcol[i] * z
+	z := lead
+	if p.led {
+		z *= p.inv
+	}
+	if z != 0 {
+		for i := range b {
+			b[i] -= p.zcol[i] * z
+		}
 	}
 	t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(b[0], b[1], b[2], b[3], b[4])
+	if t.vz = z; !p.led {
+		return t
+	}
 	t.vz = z - p.lead[0]*t.vx - p.lead[1]*t.vy - p.lead[2]*t.wx - p.lead[3]*t.wy - p.lead[4]*t.wz
 	return t
 }
@@ -171,6 +182,13 @@ func (p *pose) solve(b *[5]float64, lead float64) (t twist) {
 // and a turn.
 func (p *pose) multipliers(shift, turn r3.Vec) (rows [5]float64, lead float64) {
 	z := shift.Z
+	if !p.led {
+		rows[0], rows[1], rows[2], rows[3], rows[4] = p.lu.transposed(shift.X, shift.Y, turn.X, turn.Y, turn.Z)
+		for i := range rows {
+			z -= p.zcol[i] * rows[i]
+		}
+		return rows, z
+	}
 	rows[0], rows[1], rows[2], rows[3], rows[4] = p.lu.transposed(
 		shift.X-z*p.lead[0], shift.Y-z*p.lead[1], turn.X-z*p.lead[2], turn.Y-z*p.lead[3], turn.Z-z*p.lead[4])
 	for i := range rows {
@@ -186,6 +204,9 @@ func (s *State) rate(c *corner, p *pose, d drive) twist {
 		s.rateNodes(c, p, d)
 	}
 	for i := range b {
+		if d.rack == 0 && d.right == 0 && !c.spec.nodes {
+			break
+		}
 		r, g := &c.rows[p.order[i]], &p.rows[i].g
 		switch r.kind {
 		case rowLength:
@@ -246,6 +267,7 @@ func (s *State) crossed(c *corner, p *pose, v, k *twist, d drive) twist {
 // −g·... of the same form and 2 e'·h'.
 func (s *State) bend(c *corner, p *pose, v, k *twist, dv, dk drive, slot int) twist {
 	var b [5]float64
+	same := v == k
 	vk := v.wx*k.wx + v.wy*k.wy + v.wz*k.wz
 	for i := range b {
 		r, at := &c.rows[p.order[i]], &p.rows[i]
@@ -255,16 +277,23 @@ func (s *State) bend(c *corner, p *pose, v, k *twist, dv, dk drive, slot int) tw
 		}
 		g, rho := &at.g, &at.rho
 		vr := v.wx*rho.X + v.wy*rho.Y + v.wz*rho.Z
-		kr := k.wx*rho.X + k.wy*rho.Y + k.wz*rho.Z
 		vg := v.wx*g.X + v.wy*g.Y + v.wz*g.Z
-		kg := k.wx*g.X + k.wy*g.Y + k.wz*g.Z
 		gr := g.X*rho.X + g.Y*rho.Y + g.Z*rho.Z
-		q := gr*vk - 0.5*(vr*kg+kr*vg)
+		q := gr*vk - vr*vg
+		if !same {
+			kr := k.wx*rho.X + k.wy*rho.Y + k.wz*rho.Z
+			kg := k.wx*g.X + k.wy*g.Y + k.wz*g.Z
+			q = gr*vk - 0.5*(vr*kg+kr*vg)
+		}
 		switch r.kind {
 		case rowLength:
 			x := v.vx + v.wy*rho.Z - v.wz*rho.Y - dv.rack*r.cdot.X
 			y := v.vy + v.wz*rho.X - v.wx*rho.Z - dv.rack*r.cdot.Y
 			z := v.vz + v.wx*rho.Y - v.wy*rho.X - dv.rack*r.cdot.Z
+			if same {
+				q -= (x*x + y*y + z*z) * r.inv
+				break
+			}
 			x *= k.vx + k.wy*rho.Z - k.wz*rho.Y - dk.rack*r.cdot.X
 			y *= k.vy + k.wz*rho.X - k.wx*rho.Z - dk.rack*r.cdot.Y
 			z *= k.vz + k.wx*rho.Y - k.wy*rho.X - dk.rack*r.cdot.Z

@@ -14,14 +14,11 @@ func (p *pose) worst() (worst float64, row int) {
 
 // settle brings p from a prediction onto the constraints by Newton's method, with the drivers held, and leaves it
 // factored.
-func (s *State) settle(c *corner, p *pose) Failure {
+func (s *State) settle(c *corner, p *pose) *Failure {
 	for range maxIterations {
-		if f := s.evaluate(c, p); f.Status != OK {
+		if f := s.evaluate(c, p); f != nil {
 			return f
 		}
-		worst := math.Max(
-			math.Max(math.Abs(p.rows[0].f), math.Abs(p.rows[1].f)),
-			math.Max(math.Max(math.Abs(p.rows[2].f), math.Abs(p.rows[3].f)), math.Abs(p.rows[4].f)))
 		p.det = p.lu.factor(pivotFloor)
 		if p.det == 0 && !s.reorder(c, p) {
 			break
@@ -29,13 +26,12 @@ func (s *State) settle(c *corner, p *pose) Failure {
 		lead := 0.0
 		if c.lead != nil {
 			lead = -p.fLead
-			worst = math.Max(worst, math.Abs(p.fLead))
 		}
-		if worst <= tolerance {
+		if p.closed(lead) {
 			if (p.det*c.sign > 0) != p.odd {
-				return Failure{}
+				return nil
 			}
-			return Failure{Folds, s.position(c, p.at), -1}
+			return s.fail(Failure{Folds, s.position(c, p.at), -1})
 		}
 		b := [5]float64{-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f}
 		t := p.solve(&b, lead)
@@ -48,7 +44,14 @@ func (s *State) settle(c *corner, p *pose) Failure {
 		p.turn(t.wx, t.wy, t.wz)
 	}
 	_, row := p.worst()
-	return Failure{CannotAssemble, s.position(c, p.at), c.rows[p.order[row]].member}
+	return s.fail(Failure{CannotAssemble, s.position(c, p.at), c.rows[p.order[row]].member})
+}
+
+// closed tells whether all residuals are within the tolerance.
+func (p *pose) closed(lead float64) bool {
+	r := &p.rows
+	return math.Abs(r[0].f) <= tolerance && math.Abs(r[1].f) <= tolerance && math.Abs(r[2].f) <= tolerance &&
+		math.Abs(r[3].f) <= tolerance && math.Abs(r[4].f) <= tolerance && math.Abs(lead) <= tolerance
 }
 
 // reorder orders the rows anew at p and factors again; false if p is singular.
@@ -72,11 +75,12 @@ func (s *State) reorder(c *corner, p *pose) bool {
 
 // step solves the pose at the drivers to into p, starting from a solved pose. Where the whole step does not close, it
 // goes in halves, quarters and so on.
-func (s *State) step(c *corner, from, p *pose, to drive) Failure {
+func (s *State) step(c *corner, from, p *pose, to drive) *Failure {
 	f := s.stride(c, from, p, to)
-	if f.Status == OK || f.Status == BadGeometry {
+	if f == nil || f.Status == BadGeometry {
 		return f
 	}
+	first := *f
 	mid, other := c.spare[1], c.spare[2]
 	*mid = *from
 	way := to.minus(from.at)
@@ -88,11 +92,11 @@ func (s *State) step(c *corner, from, p *pose, to drive) Failure {
 			next = to
 		}
 		g := s.stride(c, mid, other, next)
-		if g.Status != OK {
+		if g != nil {
 			if share *= 0.5; share < leastStep {
 				g.At = s.position(c, to)
 				if g.Member < 0 {
-					g.Member = f.Member
+					g.Member = first.Member
 				}
 				return g
 			}
@@ -103,12 +107,12 @@ func (s *State) step(c *corner, from, p *pose, to drive) Failure {
 	}
 	*p = *mid
 	p.hist = 0
-	return Failure{}
+	return nil
 }
 
 // stride solves the pose at the given drivers in one step. Derivatives of from along the motion and the rack are
 // used where the step goes that way; any other direction takes its own.
-func (s *State) stride(c *corner, from, p *pose, to drive) Failure {
+func (s *State) stride(c *corner, from, p *pose, to drive) *Failure {
 	way := to.minus(from.at)
 	h, along := length(way)
 	v, a := &from.dz, &from.az
@@ -122,7 +126,6 @@ func (s *State) stride(c *corner, from, p *pose, to drive) Failure {
 		v, a = &own, &bend
 	}
 	p.order, p.odd = from.order, from.odd
-	p.zcol, p.lead, p.inv = from.zcol, from.lead, from.inv
 	p.at, p.known = to, 0
 	p.predict(from, h, along, v, a)
 	if c.lead == nil {

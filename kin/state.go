@@ -81,6 +81,9 @@ type State struct {
 	bar       bars
 
 	footing [2]footing
+	failure Failure
+	scratch vjet
+	moved   vjet
 	place   Position
 }
 
@@ -166,6 +169,24 @@ func (s *State) SetBuild(errors []r3.Vec) Failure {
 
 // setNumbers takes everything from the points and the errors of parts.
 func (s *State) setNumbers() Failure {
+	if f := s.setParts(); f.Status != OK {
+		return f
+	}
+	p := s.prog
+	for k := range p.carriers {
+		s.corner[k].set = false
+	}
+	if f := s.setCorner(0); f.Status != OK {
+		return f
+	}
+	if s.both && !p.axle {
+		return s.setCorner(1)
+	}
+	return Failure{}
+}
+
+// setParts is setNumbers for everything but the carriers.
+func (s *State) setParts() Failure {
 	p := s.prog
 	for i := range p.parts {
 		s.own[i] = p.parts[i].at(s.points)
@@ -197,15 +218,6 @@ func (s *State) setNumbers() Failure {
 		}
 	}
 	s.ground = s.groundAtDesign()
-	for k := range p.carriers {
-		s.corner[k].set = false
-	}
-	if f := s.setCorner(0); f.Status != OK {
-		return f
-	}
-	if s.both && !p.axle {
-		return s.setCorner(1)
-	}
 	return Failure{}
 }
 
@@ -239,6 +251,12 @@ func (s *State) notFinite(point int) Failure {
 		}
 	}
 	return s.bad(-1)
+}
+
+// fail keeps a failure on its way out of the solver: its inner functions return nil, or what is kept here.
+func (s *State) fail(f Failure) *Failure {
+	s.failure = f
+	return &s.failure
 }
 
 func (s *State) bad(member int) Failure { return Failure{Status: BadGeometry, Member: member} }

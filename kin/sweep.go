@@ -16,6 +16,7 @@ type Sweep struct {
 	gaps    [2]output // of each wheel's contact centre above the rolled ground
 	floors  [2]output // slope of the same with roll, the wheel held
 	keep    []keeping // values that later positions look back at
+	half    bool      // the other side is the drawn side's mirror image
 	level   [2]level  // to which each carrier's motion is needed; levelNothing where it is not
 }
 
@@ -39,9 +40,25 @@ type remembered struct {
 }
 
 // NewSweep joins a motion and the columns wanted of it.
-func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep {
-	sw := &Sweep{Motion: m, Columns: columns, graph: p.graph.clone()}
-	b := &builder{p: p, g: sw.graph, rolls: m.Rolls, keep: new([]kept)}
+func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep { return p.newSweep(m, columns, false) }
+
+// NewDesignSweep is NewSweep for design changes alone: where the drawing is symmetric and both wheels travel alike with
+// the rack centred, what is asked of the other side is the drawn side's mirror image and is not solved again. Run
+// panics where parts err.
+func (p *Program) NewDesignSweep(m *Motion, columns []Column) *Sweep {
+	half := p.symmetric && m.Wheels == BothWheels && !m.Rolls
+	for _, at := range m.Positions {
+		half = half && at.Rack == 0
+	}
+	for i := range columns {
+		half = half && columns[i].onOneSide(p)
+	}
+	return p.newSweep(m, columns, half)
+}
+
+func (p *Program) newSweep(m *Motion, columns []Column, half bool) *Sweep {
+	sw := &Sweep{Motion: m, Columns: columns, graph: p.graph.clone(), half: half}
+	b := &builder{p: p, g: sw.graph, half: half, rolls: m.Rolls, keep: new([]kept)}
 	var wanted []ref
 	for i := range columns {
 		r := b.column(&columns[i])
@@ -62,9 +79,9 @@ func (p *Program) NewSweep(m *Motion, columns []Column) *Sweep {
 	for _, r := range wanted {
 		both = both || sw.graph.upon(r)&2 != 0
 	}
-	// Every follower has to close, whether or not a column looks at it: what does not reach is no less broken for that.
+	// Every rod has to reach, whether or not a column looks at what it turns: it is no less broken for that.
 	for i, r := range p.closes {
-		if both || p.upon(bodyFollower+i)&2 == 0 {
+		if p.followers[i].how == byRod && (both || p.upon(bodyFollower+i)&2 == 0) {
 			wanted = append(wanted, r)
 		}
 	}
@@ -130,6 +147,9 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 	if len(out) != sw.Size() {
 		panic("kin: Run: out has the wrong length")
 	}
+	if sw.half && s.errors != nil {
+		panic("kin: Run: parts err, and the sweep is for design changes alone")
+	}
 	s.grow(sw.graph)
 	if sw.level[1] != levelNothing && !s.prog.axle && !s.both {
 		s.both = true
@@ -142,15 +162,20 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 		}
 		s.startCorner(k, sw)
 	}
+	s.prepare(&sw.plan)
+	for i := range sw.gaps {
+		s.prepare(&sw.gaps[i].plan)
+		s.prepare(&sw.floors[i].plan)
+	}
 	for len(s.remembered) < len(sw.keep) {
 		s.remembered = append(s.remembered, remembered{own: make([]r3.Vec, len(s.own))})
 	}
 	n := len(sw.Motion.Positions)
 	for i := range sw.Motion.visits {
 		v := &sw.Motion.visits[i]
-		if f := s.visit(sw, i, at != nil); f.Status != OK {
+		if f := s.visit(sw, i, at != nil); f != nil {
 			f.At = v.at
-			return i, f
+			return i, *f
 		}
 		if v.row < 0 {
 			continue
@@ -166,14 +191,14 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 }
 
 // remember keeps what later positions look back at.
-func (s *State) remember(sw *Sweep, visit int, slopes bool) Failure {
+func (s *State) remember(sw *Sweep, visit int, slopes bool) *Failure {
 	ready := false
 	for i := range sw.keep {
 		k := &sw.keep[i]
 		if k.centred && sw.Motion.visits[visit].at.Rack != 0 || !k.centred && visit > 0 {
 			continue
 		}
-		if f := s.forward(&k.plan, levelRack); f.Status != OK {
+		if f := s.forward(&k.plan, levelRack); f != nil {
 			return f
 		}
 		r := &s.remembered[i]
@@ -188,7 +213,7 @@ func (s *State) remember(sw *Sweep, visit int, slopes bool) Failure {
 		s.pullOutput(sw, &k.output)
 		copy(r.own, s.bar.own)
 	}
-	return Failure{}
+	return nil
 }
 
 // startCorner makes a carrier ready for a sweep: derivatives at design are those along the motion.
@@ -204,21 +229,21 @@ func (s *State) startCorner(k int, sw *Sweep) {
 }
 
 // visit solves the poses of a visit, loads their motion and computes the nodes there.
-func (s *State) visit(sw *Sweep, i int, slopes bool) Failure {
+func (s *State) visit(sw *Sweep, i int, slopes bool) *Failure {
 	v := &sw.Motion.visits[i]
 	s.place = v.at
 	for k := range s.prog.carriers {
 		if sw.level[k] == levelNothing {
 			continue
 		}
-		if f := s.visitCorner(sw, v, k); f.Status != OK {
+		if f := s.visitCorner(sw, v, k); f != nil {
 			return f
 		}
 	}
 	s.rollRate = 0
 	s.roll = s.side() * v.at.Roll
 	if v.rolled {
-		if f := s.rollCorners(sw, v); f.Status != OK {
+		if f := s.rollCorners(sw, v); f != nil {
 			return f
 		}
 	} else {
@@ -229,15 +254,17 @@ func (s *State) visit(sw *Sweep, i int, slopes bool) Failure {
 		}
 	}
 	s.rack = s.side() * v.at.Rack
-	if f := s.remember(sw, i, slopes); f.Status != OK {
-		return f
+	if sw.keep != nil {
+		if f := s.remember(sw, i, slopes); f != nil {
+			return f
+		}
 	}
 	return s.forward(&sw.plan, levelRack)
 }
 
 // visitCorner brings a carrier to the travel of a visit; where the body rolls, to the wheel travel of the pose
 // before, from which rollCorners goes on.
-func (s *State) visitCorner(sw *Sweep, v *visit, k int) Failure {
+func (s *State) visitCorner(sw *Sweep, v *visit, k int) *Failure {
 	c := &s.corner[k]
 	from := c.slot[v.from]
 	to := drive{z: c.motion.z * v.at.Wheel, right: c.motion.right * v.at.Wheel, rack: s.side() * v.at.Rack}
@@ -264,14 +291,14 @@ func (s *State) visitCorner(sw *Sweep, v *visit, k int) Failure {
 		c.slot[v.to].known &^= knowRack | knowMixed
 	default:
 		p := c.spare[0]
-		if f := s.step(c, from, p, to); f.Status != OK {
+		if f := s.step(c, from, p, to); f != nil {
 			return f
 		}
 		c.slot[v.to], c.spare[0] = p, c.slot[v.to]
 	}
 	c.cur = c.slot[v.to]
 	s.rates(c, c.cur, want)
-	return Failure{}
+	return nil
 }
 
 // wantOf returns the derivatives of a pose that a level needs.

@@ -190,9 +190,9 @@ func SteeredAxle() *kin.Linkage {
 // bar's middle works a heave spring, and a roll damper joins the rockers.
 func CentreSpring() *kin.Linkage {
 	b := wishbones().rackTieRod()
-	b.Point("pushrod_foot", 4, 590, 158).Point("pushrod_head", 70, 300, 430).
+	b.Point("pushrod_foot", 4, 590, 158).Point("pushrod_head", 130, 330, 430).
 		Point("rocker_in", 10, 180, 420).Point("rocker_out", 10, 330, 420).
-		Point("roll_pickup", 40, 210, 480).
+		Point("roll_pickup", 60, 210, 490).
 		Point("heave_arm", 0, 0, 500).Point("heave_frame", -190, 0, 470)
 	b.Link("pushrod", "pushrod_foot", "pushrod_head", "lower_arm", "rocker")
 	b.Member("rocker", kin.Rocker, two("rocker_in", "rocker_out"), []string{kin.Frame})
