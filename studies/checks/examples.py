@@ -18,17 +18,21 @@ BEYOND = 1.2  # times the travel of the file
 def motions(f):
     """What to cycle through: wheel travel (where the body rolls, the ground's), rack travel, roll in deg, which wheels."""
     t = {k: float(v) for k, v in f.file["travel"].items()}
-    ends, rack = (-BEYOND * t["droop"], BEYOND * t["bump"]), t.get("rack", 0)
-    out = [(spread(*ends, 9), [0.0], None, SIDES), (spread(*ends, 5), [0.0], None, SIDES[:1]), (spread(*ends, 3), [0.0], None, SIDES[1:]),
-           ([0.0], [0.0], spread(-4, 4, 5), SIDES), ([t["bump"] / 2], [0.0], spread(-2.5, 2, 3), SIDES)]
+    ends, rack, fine = (-BEYOND * t["droop"], BEYOND * t["bump"]), t.get("rack", 0), 3 if f.unit == 1 else 4
+
+    def wheel(n):
+        return spread(*(round(e, fine - 1) for e in ends), n, fine)
+
+    out = [(wheel(9), [0.0], None, SIDES), (wheel(5), [0.0], None, SIDES[:1]), (wheel(3), [0.0], None, SIDES[1:]),
+           ([0.0], [0.0], spread(-4, 4, 5), SIDES), (spread(t["bump"] / 2, 0, 1, fine), [0.0], spread(-2.5, 2, 3), SIDES)]
     if rack:
-        out += [(spread(*ends, 3), spread(-rack, rack, 5), None, SIDES), ([0.0], [rack / 2], spread(-3, 3, 2), SIDES)]
+        out += [(wheel(3), spread(-rack, rack, 5, fine), None, SIDES), ([0.0], spread(rack / 2, 0, 1, fine), spread(-3, 3, 2), SIDES)]
     return out
 
 
-def spread(first, last, n):
-    """n values, on the lattice of files in mm and in inches."""
-    return [round(v, 3) for v in np.linspace(first, last, n)]
+def spread(first, last, n, places=3):
+    """n values on the lattice that files count on."""
+    return [round(v, places) for v in np.linspace(first, last, n)]
 
 
 def listed(values):
