@@ -8,9 +8,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Compile sorts a linkage's members into constraints on the carriers, followers and gauges. It looks at
-// no coordinates. The error names every member that has no place, or says how many freedoms are left
-// over or missing and which members take them.
+// Compile sorts a linkage's members into constraints on the carriers, followers and gauges. The program owes nothing
+// to coordinates. The error names every member that has no place, or says how many freedoms are left over or missing
+// and which members take them; and, as the linkage's points stand, what is held twice or what motion is left over.
 func Compile(l *Linkage) (*Program, error) {
 	c := compiler{
 		p:       &Program{linkage: cloneLinkage(l), graph: newGraph()},

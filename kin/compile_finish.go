@@ -46,12 +46,13 @@ func (c *compiler) count(carrier string, rows []rowSpec, want int, left, gives s
 	if n == want {
 		return nil
 	}
+	why := c.why(n - want)
 	var names []string
 	taken := map[string]int{}
 	soft := ""
 	for _, r := range rows {
 		m := c.l.Members[r.member]
-		name := bodyName{m.Name, r.side}.String()
+		name := bodyName{m.Name, c.p.drawnOn(r.side)}.String()
 		if !c.p.axle {
 			name = m.Name
 		}
@@ -72,15 +73,18 @@ func (c *compiler) count(carrier string, rows []rowSpec, want int, left, gives s
 		held = "it is held by " + strings.Join(parts, ", ")
 	}
 	if n < want {
-		return fmt.Errorf("the %s has %d of the %d constraints that leave it %s, so %s too many: %s; %s",
-			carrier, n, want, left, plural(want-n, "freedom is", "freedoms are"), held, gives)
+		return fmt.Errorf("the %s has %d of the %d constraints that leave it %s, so %s too many: %s; %s%s",
+			carrier, n, want, left, plural(want-n, "freedom is", "freedoms are"), held, gives, why.says)
 	}
 	advice := ""
+	if why.says != "" {
+		soft = why.soft
+	}
 	if soft != "" {
 		advice = fmt.Sprintf("; if it lives on its bushes, mark a link soft (%s: {..., soft: true}), and its bind is measured", soft)
 	}
-	return fmt.Errorf("the %s has %d constraints where %d leave it %s, so %s too many: %s; %s%s",
-		carrier, n, want, left, plural(n-want, "constraint is", "constraints are"), held, gives, advice)
+	return fmt.Errorf("the %s has %d constraints where %d leave it %s, so %s too many: %s; %s%s%s",
+		carrier, n, want, left, plural(n-want, "constraint is", "constraints are"), held, gives, why.says, advice)
 }
 
 func plural(n int, one, many string) string {
@@ -134,6 +138,31 @@ func (c *compiler) finish() {
 	for _, o := range c.l.Opposite {
 		p.symmetric = p.symmetric && o < 0
 	}
+	c.finishCarriers()
+	for s := range p.carriers {
+		for _, r := range p.carriers[s].rows {
+			if r.kind == rowNode && c.dependsOnAcross(r.node) {
+				p.symmetric = false
+			}
+		}
+	}
+	for _, q := range p.parts {
+		p.steered = p.steered || q.owner == Rack
+	}
+	for i := range p.instances {
+		if in := &p.instances[i]; c.l.Members[in.member].Kind == Shaft {
+			c.direction(direction{how: shaftAxis, side: in.side, m: in.member})
+		}
+	}
+	p.directions = c.directed
+	for s := range p.steering {
+		p.steering[s] = c.steeringAxis(s)
+	}
+}
+
+// finishCarriers finds the bodies that carry the wheels, and gives the carriers their rows and drivers.
+func (c *compiler) finishCarriers() {
+	p := c.p
 	owner, sides := Upright, [2]Side{Left, Right}
 	if p.axle && !c.kingpin {
 		owner = Axle
@@ -162,27 +191,8 @@ func (c *compiler) finish() {
 		if c.kingpin {
 			spec.lead = c.height(0)
 		}
-		c.planRows(&spec)
+		planRows(&spec, p)
 		p.carriers = append(p.carriers, spec)
-	}
-	for s := range p.carriers {
-		for _, r := range p.carriers[s].rows {
-			if r.kind == rowNode && c.dependsOnAcross(r.node) {
-				p.symmetric = false
-			}
-		}
-	}
-	for _, q := range p.parts {
-		p.steered = p.steered || q.owner == Rack
-	}
-	for i := range p.instances {
-		if in := &p.instances[i]; c.l.Members[in.member].Kind == Shaft {
-			c.direction(direction{how: shaftAxis, side: in.side, m: in.member})
-		}
-	}
-	p.directions = c.directed
-	for s := range p.steering {
-		p.steering[s] = c.steeringAxis(s)
 	}
 }
 
@@ -270,7 +280,8 @@ func (c *compiler) height(s int) ref {
 	return g.two(opDiff, g.two(opDiff, g.one(opZ, place), g.leaf(opDeclared, w.declared)), g.leaf(opTravel, s))
 }
 
-func (c *compiler) planRows(spec *carrierSpec) {
+// planRows plans the nodes among a carrier's rows.
+func planRows(spec *carrierSpec, p *Program) {
 	var wanted []ref
 	for _, r := range spec.rows {
 		if r.kind == rowNode {
@@ -285,5 +296,5 @@ func (c *compiler) planRows(spec *carrierSpec) {
 	for i := range levels {
 		levels[i] = levelRack // cut to what is asked for when it runs
 	}
-	spec.plan = c.p.graph.plan(wanted, levels, c.p.closes)
+	spec.plan = p.graph.plan(wanted, levels, p.closes)
 }

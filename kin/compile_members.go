@@ -111,14 +111,14 @@ func (c *compiler) secondBall(carrier int, in *instance, m *Member, follow int) 
 	far, _, _ := c.end(in, 3, m.Bodies[1])
 	f := &c.p.followers[follow]
 	own := end{bodyFollower + follow, c.part(m.Name, c.sideOf(in, 3), m.Points[3], f.flip), f.flip}
+	if f.base != bodyFrame {
+		return fmt.Errorf("%s %s turns on %s; an %s has to turn on the %s", m.Kind, m.Name, m.Bodies[0], m.Kind, Frame)
+	}
 	view := carrier == 1
 	gap := g.two(opSub, c.at(far, view), c.at(own, view))
 	for k := range 2 {
 		d := c.direction(direction{how: squareTo, parts: [2]int{f.own, own.part}, index: k})
 		normal := g.onBody(opFixed, bodyFollower+follow, d)
-		for b := f.base; b != bodyFrame; b = c.p.baseOf(b) {
-			return fmt.Errorf("%s %s turns on %s; an %s has to turn on the %s", m.Kind, m.Name, m.Bodies[0], m.Kind, Frame)
-		}
 		c.addRow(carrier, rowSpec{kind: rowNode, source: fromNode, member: in.member, side: in.side, node: g.two(opDot, normal, gap)})
 	}
 	return nil

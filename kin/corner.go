@@ -13,12 +13,9 @@ func (s *State) setCorner(k int) Failure {
 	c.centre = s.own[w.centre]
 	c.height = s.own[w.declared].Z
 	s.body[bodyLeft+k].c = c.centre
-	for i := range c.spec.rows {
-		if f := s.setRow(c, i); f.Status != OK {
-			return f
-		}
+	if f := s.setRows(c); f.Status != OK {
+		return f
 	}
-	s.prepare(&c.spec.plan)
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
 	d.t.Z = c.height
@@ -30,6 +27,17 @@ func (s *State) setCorner(k int) Failure {
 		return f
 	}
 	c.cur, c.set = d, true
+	return Failure{}
+}
+
+// setRows gives the rows of a carrier their numbers. Followers must be set.
+func (s *State) setRows(c *corner) Failure {
+	for i := range c.spec.rows {
+		if f := s.setRow(c, i); f.Status != OK {
+			return f
+		}
+	}
+	s.prepare(&c.spec.plan)
 	return Failure{}
 }
 

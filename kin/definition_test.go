@@ -2,7 +2,6 @@ package kin_test
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"trammel/kin"
@@ -19,46 +18,51 @@ import (
 func TestDefinitions(t *testing.T) {
 	forEvery(t, func(t *rapid.T, l *kin.Linkage) {
 		c := newCorner(t, l)
-		p := drawSpot(t)
-		cols := c.bothSides()
 		c.stand(spot{})
 		design := map[kin.Side]scene{kin.Left: c.look(kin.Left, 0), kin.Right: c.look(kin.Right, 0)}
-		got := c.tableOf(p.wheels, p.rolls, []kin.Position{p.at}, cols)
-		want := map[string]float64{}
-		for _, side := range []kin.Side{kin.Left, kin.Right} {
-			c.defineWheel(want, p, side, design[side])
-			c.defineSteering(want, p, side)
-		}
-		for i := range l.Members {
-			for _, side := range instances(&l.Members[i]) {
-				c.defineMember(want, &l.Members[i], side)
-			}
-		}
-		for k, col := range cols {
-			name := strings.TrimPrefix(col.Name, "left.")
-			w, ok := want[name]
-			switch {
-			case ok:
-				near(t, name, got[k][0], w, 2e-7)
-			case !kin.IsSlope(col.Measure) && !elsewhere(l, col.Measure.Name):
-				t.Errorf("%s is taken again nowhere", col.Name)
-			}
-		}
-		// The wheels that are told to travel do, the other stands still; on rolled ground both contacts lie.
-		for _, side := range []kin.Side{kin.Left, kin.Right} {
-			travel := want[prefix(side)+"wheel_travel"]
-			now := c.look(side, p.at.Roll)
-			switch {
-			case p.rolls:
-				ground := (design[kin.Left].contact.Z+design[kin.Right].contact.Z)/2 + p.at.Wheel
-				near(t, "contact above the ground", r3.Dot(now.normal, r3.Sub(now.contact, r3.Vec{Z: ground})), 0, 1e-8)
-			case p.moves(side):
-				near(t, "travel", travel, p.at.Wheel, 1e-9)
-			default:
-				near(t, "travel", travel, 0, 1e-9)
-			}
+		for _, p := range append(spots(), drawSpot(t), drawSpot(t)) {
+			c.define(p, design)
 		}
 	})
+}
+
+func (c *corner) define(p spot, design map[kin.Side]scene) {
+	t, l := c.t, c.link
+	cols := c.bothSides()
+	got := c.tableOf(p.wheels, p.rolls, []kin.Position{p.at}, cols)
+	want := map[string]float64{}
+	for _, side := range []kin.Side{kin.Left, kin.Right} {
+		c.defineWheel(want, p, side, design[side])
+		c.defineSteering(want, p, side)
+	}
+	for i := range l.Members {
+		for _, side := range instances(&l.Members[i]) {
+			c.defineMember(want, &l.Members[i], side)
+		}
+	}
+	for k, col := range cols {
+		w, ok := want[col.Name]
+		switch {
+		case ok:
+			near(t, col.Name, got[k][0], w, 2e-7)
+		case !kin.IsSlope(col.Measure) && !elsewhere(l, col.Measure.Name):
+			t.Errorf("%s is taken again nowhere", col.Name)
+		}
+	}
+	// The wheels that are told to travel do, the other stands still; on rolled ground both contacts lie.
+	for _, side := range []kin.Side{kin.Left, kin.Right} {
+		travel := want[prefix(side)+"wheel_travel"]
+		now := c.look(side, p.at.Roll)
+		switch {
+		case p.rolls:
+			ground := (design[kin.Left].contact.Z+design[kin.Right].contact.Z)/2 + p.at.Wheel
+			near(t, "contact above the ground", r3.Dot(now.normal, r3.Sub(now.contact, r3.Vec{Z: ground})), 0, 1e-8)
+		case p.moves(side):
+			near(t, "travel", travel, p.at.Wheel, 1e-9)
+		default:
+			near(t, "travel", travel, 0, 1e-9)
+		}
+	}
 }
 
 // elsewhere are the measures that have tests of their own: TestAckermannTable and TestInstantAxis.

@@ -6,6 +6,7 @@ import (
 )
 
 // Describe says a failure in a sentence without its end: what gave way, in the linkage's own names.
+// Of a singular design, Explain says more.
 func (p *Program) Describe(f Failure) string {
 	name := ""
 	if f.Member >= 0 {

@@ -48,6 +48,14 @@ func (s *State) Poison() {
 			*b = rigid{r: [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}}
 		}
 	}
+	for i := range s.remembered {
+		s.remembered[i].value = nan
+	}
+	s.rack, s.rackSlope, s.roll, s.rollRate, s.ground = nan, nan, nan, nan, nan
+	for k := range s.footing {
+		s.footing[k].gap[0] = nan // the second is an axle's alone, and 0 elsewhere
+		s.footing[k].slope = [2][2]float64{{nan, nan}, {nan, nan}}
+	}
 	s.travel = [2]jet{{nan, nan, nan, nan, nan}, {nan, nan, nan, nan, nan}}
 	for k := range s.corner {
 		for i := range s.corner[k].slot {

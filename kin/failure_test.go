@@ -98,7 +98,7 @@ func TestCannotAssemble(t *testing.T) {
 }
 
 func layout(t *testing.T, name string) *kin.Linkage {
-	for _, l := range kintest.Layouts() {
+	for _, l := range everyLayout() {
 		if l.Name == name {
 			return l.Link
 		}
@@ -253,7 +253,7 @@ func TestDeadDesigns(t *testing.T) {
 
 // TestNotANumber: a coordinate that is no number is bad geometry, whichever it is, and never a result.
 func TestNotANumber(t *testing.T) {
-	for _, ly := range kintest.Layouts() {
+	for _, ly := range everyLayout() {
 		prog, err := kin.Compile(ly.Link)
 		if err != nil {
 			t.Fatal(err)
@@ -267,96 +267,6 @@ func TestNotANumber(t *testing.T) {
 					t.Errorf("%s: %s at %g gives status %d", ly.Name, p.Name, bad, f.Status)
 				}
 			}
-		}
-	}
-}
-
-func TestCompileRefuses(t *testing.T) {
-	edit := func(layout string, change func(l *kin.Linkage)) func(*testing.T) *kin.Linkage {
-		return func(t *testing.T) *kin.Linkage {
-			for _, ly := range kintest.Layouts() {
-				if ly.Name == layout {
-					change(ly.Link)
-					return ly.Link
-				}
-			}
-			t.Fatalf("no layout %s", layout)
-			return nil
-		}
-	}
-	drop := func(name string) func(l *kin.Linkage) {
-		return func(l *kin.Linkage) {
-			var kept []kin.Member
-			for _, m := range l.Members {
-				if m.Name != name {
-					kept = append(kept, m)
-				}
-			}
-			l.Members = kept
-		}
-	}
-	more := func(name string, kind kin.Kind, points []int, bodies ...string) func(l *kin.Linkage) {
-		return func(l *kin.Linkage) {
-			l.Members = append(l.Members, kin.Member{Name: name, Kind: kind, Points: points, Bodies: bodies})
-		}
-	}
-	const push = "pushrod on lower arm"
-	cases := []struct {
-		link func(*testing.T) *kin.Linkage
-		says string
-	}{
-		{edit(push, drop("tie_rod")),
-			"the upright has 4 of the 5 constraints that leave it wheel travel alone, so 1 freedom is too many: it is held by lower_arm 2, upper_arm 2; an arm gives 2, a link from frame or rack gives 1"},
-		{edit("five links", func(l *kin.Linkage) { l.Members = l.Members[:3] }),
-			"the upright has 3 of the 5 constraints that leave it wheel travel alone, so 2 freedoms are too many: it is held by link1 1, link2 1, link3 1; an arm gives 2, a link from frame or rack gives 1"},
-		{edit("five links", func(l *kin.Linkage) { l.Members = nil }),
-			"the upright has 0 of the 5 constraints that leave it wheel travel alone, so 5 freedoms are too many: no member holds it; an arm gives 2, a link from frame or rack gives 1"},
-		{edit(push, more("extra", kin.Link, []int{0, 8}, kin.Frame, kin.Upright)),
-			"the upright has 6 constraints where 5 leave it wheel travel, so 1 constraint is too many: it is held by lower_arm 2, upper_arm 2, tie_rod 1, extra 1; an arm takes 2, a link takes 1"},
-		{edit("five links", func(l *kin.Linkage) {
-			more("extra", kin.Link, []int{0, 5}, kin.Frame, kin.Upright)(l)
-			more("again", kin.Link, []int{2, 1}, kin.Upright, kin.Frame)(l)
-		}), "the upright has 7 constraints where 5 leave it wheel travel, so 2 constraints are too many: it is held by link1 1, link2 1, link3 1, link4 1, link5 1, extra 1, again 1; an arm takes 2, a link takes 1"},
-		{edit(push, drop("pushrod")),
-			"rocker rocker is turned by no rod: give it a link with one end on rocker and the other on upright, an arm or another rocker"},
-		{edit(push, more("stay", kin.Link, []int{0, 1}, kin.Frame, kin.Rack)),
-			"link stay goes from frame to rack and holds nothing that moves"},
-		{edit(push, more("stay", kin.Link, []int{0, 8}, "gearbox", kin.Upright)),
-			"link stay has an end on gearbox, which is no body of this geometry: frame, rack, upright, an arm or a rocker"},
-		{edit(push, more("spring", kin.Spring, []int{0, 8}, kin.Frame, "hub")),
-			"spring spring has an end on hub, which is no body of this geometry: frame, rack, upright, an arm or a rocker"},
-		{edit(push, more("spring", kin.Spring, []int{0, 8}, "hub", kin.Frame)),
-			"spring spring has an end on hub, which is no body of this geometry: frame, rack, upright, an arm or a rocker"},
-		{edit("five links", more("odd", kin.Arm, []int{0, 2, 5}, kin.Upright, kin.Frame)),
-			"arm odd goes from upright to frame; an arm between other bodies than frame and upright is not built yet"},
-		{edit(push, more("second", kin.Rocker, []int{0, 1}, "lower_arm")),
-			"rocker second turns about an axis on lower_arm; an axis on another body than frame is not built yet"},
-	}
-	for _, tc := range cases {
-		_, err := kin.Compile(tc.link(t))
-		if err == nil || err.Error() != tc.says {
-			t.Errorf("got  %v\nwant %s", err, tc.says)
-		}
-	}
-}
-
-func TestColumnRefuses(t *testing.T) {
-	cases := []struct{ layout, name, says string }{
-		{"pushrod on lower arm", "chamber", "chamber is no measure"},
-		{"pushrod on lower arm", "rocker.camber", "camber is a measure of the corner and stands alone, without rocker"},
-		{"pushrod on lower arm", "length", "length is a measure of a member: write MEMBER.length"},
-		{"pushrod on lower arm", "tie_rod.length", "tie_rod is a link and has no length"},
-		{"pushrod on lower arm", "tie_rod.lever_angle", "tie_rod works on no arm or rocker and has no lever_angle"},
-		{"pushrod on lower arm", "shock.length", "no member is called shock"},
-		{"five links", "caster", "caster needs a steering axis through the balls of two arms; a virtual axis is not built yet"},
-	}
-	for _, tc := range cases {
-		prog, err := kin.Compile(layout(t, tc.layout))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := prog.Column(tc.name); err == nil || err.Error() != tc.says {
-			t.Errorf("%s: got %v, want %s", tc.name, err, tc.says)
 		}
 	}
 }

@@ -16,6 +16,11 @@ type Direction struct {
 	rightBy []r3.Vec
 }
 
+// Reset empties the direction and keeps its room.
+func (d *Direction) Reset() {
+	d.Parts, d.By, d.right, d.rightBy = d.Parts[:0], d.By[:0], d.right[:0], d.rightBy[:0]
+}
+
 // PartPoint is a point as one part holds it: the bracket on the frame and the pivot of the arm are two part points at
 // one place. A design change moves all that a point has; a build change moves one, and every other part keeps its
 // shape.

@@ -25,6 +25,7 @@ type corner struct {
 	link *kin.Linkage
 	prog *kin.Program
 	s    *kin.State
+	both []kin.Column // once asked for
 }
 
 func newCorner(t tester, l *kin.Linkage) *corner {
@@ -33,7 +34,7 @@ func newCorner(t tester, l *kin.Linkage) *corner {
 	if err != nil {
 		t.Fatalf("compile: %v", err)
 	}
-	c := &corner{t, l, prog, prog.NewState()}
+	c := &corner{t: t, link: l, prog: prog, s: prog.NewState()}
 	if f := c.s.SetDesign(prog.Points()); f.Status != kin.OK {
 		t.Fatalf("design: %s", prog.Describe(f))
 	}

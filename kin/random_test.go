@@ -14,7 +14,7 @@ import (
 
 // Few random linkages of many layouts see more than many of one. A flag of the command line is stronger.
 func init() {
-	if err := flag.Set("rapid.checks", "12"); err != nil {
+	if err := flag.Set("rapid.checks", "6"); err != nil {
 		panic(err)
 	}
 }

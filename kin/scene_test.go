@@ -37,16 +37,19 @@ func (p spot) moves(side kin.Side) bool {
 
 // bothSides returns all columns, those of the wheel and of members of one side also for the other.
 func (c *corner) bothSides() []kin.Column {
-	out := c.prog.Columns()
+	if c.both != nil {
+		return c.both
+	}
+	c.both = c.prog.Columns()
 	for _, col := range c.prog.Columns() {
 		if other, err := c.prog.Column("right." + col.Name); err == nil {
-			out = append(out, other)
+			c.both = append(c.both, other)
 		}
 	}
-	return out
+	return c.both
 }
 
-// table runs columns at positions of one motion, out[column][position], and leaves the state at the last one solved.
+// tableOf runs columns at positions of one motion, out[column][position], and leaves the state at the last one solved.
 func (c *corner) tableOf(wheels kin.Wheels, rolls bool, at []kin.Position, cols []kin.Column) [][]float64 {
 	c.t.Helper()
 	sw := c.prog.NewSweep(kin.NewMotion("test", wheels, rolls, at), cols)
@@ -57,9 +60,16 @@ func (c *corner) tableOf(wheels kin.Wheels, rolls bool, at []kin.Position, cols 
 	return slices.Collect(slices.Chunk(out, len(at)))
 }
 
-// stand brings both sides to a spot.
+// stand brings both sides to a spot, with every body that turns.
 func (c *corner) stand(p spot) {
-	c.tableOf(p.wheels, p.rolls, []kin.Position{p.at}, c.columns("camber", "right.camber"))
+	c.t.Helper()
+	cols := c.columns("camber", "right.camber")
+	for _, col := range c.bothSides() {
+		if col.Measure.Name == "angle" {
+			cols = append(cols, col)
+		}
+	}
+	c.tableOf(p.wheels, p.rolls, []kin.Position{p.at}, cols)
 }
 
 // drawn is where a point stands at design on a side.

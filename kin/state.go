@@ -169,6 +169,24 @@ func (s *State) SetBuild(errors []r3.Vec) Failure {
 
 // setNumbers takes everything from the points and the errors of parts.
 func (s *State) setNumbers() Failure {
+	if f := s.setParts(); f.Status != OK {
+		return f
+	}
+	p := s.prog
+	for k := range p.carriers {
+		s.corner[k].set = false
+	}
+	if f := s.setCorner(0); f.Status != OK {
+		return f
+	}
+	if s.both && !p.axle {
+		return s.setCorner(1)
+	}
+	return Failure{}
+}
+
+// setParts is setNumbers for everything but the carriers.
+func (s *State) setParts() Failure {
 	p := s.prog
 	for i := range p.parts {
 		s.own[i] = p.parts[i].at(s.points)
@@ -200,15 +218,6 @@ func (s *State) setNumbers() Failure {
 		}
 	}
 	s.ground = s.groundAtDesign()
-	for k := range p.carriers {
-		s.corner[k].set = false
-	}
-	if f := s.setCorner(0); f.Status != OK {
-		return f
-	}
-	if s.both && !p.axle {
-		return s.setCorner(1)
-	}
 	return Failure{}
 }
 

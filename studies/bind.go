@@ -382,7 +382,7 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 		q.motions = append(q.motions, kin.NewMotion("place"+p.way.addition(), p.way.wheels, p.way.rolls, p.at))
 	}
 	for i, m := range q.motions {
-		st.sweeps = append(st.sweeps, st.Program.NewSweep(m, q.columns[i]))
+		st.sweeps = append(st.sweeps, st.Program.NewDesignSweep(m, q.columns[i]))
 	}
 	for _, s := range st.sweeps {
 		st.poses += s.Poses()

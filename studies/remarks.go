@@ -203,7 +203,7 @@ func (c *check) drives(rocker string) bool {
 
 // ratios returns the installation ratio at full droop, at design and at full bump of the file's travel;
 // without a travel, or where the linkage does not close over it, at design alone.
-func (c *check) ratios(member string) []float64 {
+func (c *check) ratios(w way, member string) []float64 {
 	col, err := c.prog.Column(member + ".installation_ratio")
 	if err != nil {
 		return nil
@@ -212,11 +212,11 @@ func (c *check) ratios(member string) []float64 {
 	at := []kin.Position{{Wheel: -u.ToMM(t.Droop)}, {}, {Wheel: u.ToMM(t.Bump)}}
 	out := make([]float64, len(at))
 	if t.Droop > 0 && t.Bump > 0 {
-		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", kin.BothWheels, false, at), []kin.Column{col}), out); f.Status == kin.OK {
+		if _, f := c.state.Run(c.prog.NewSweep(kin.NewMotion("ends", w.wheels, w.rolls, at), []kin.Column{col}), out); f.Status == kin.OK {
 			return out
 		}
 	}
-	return c.at(col.Name)
+	return c.going(w, col.Name)
 }
 
 // placed is where a point stands in the car as ToISO sees it: on the drawn side, or opposite.
@@ -268,7 +268,7 @@ func (c *check) damper(m *files.Member) {
 		c.tie(m)
 		return
 	}
-	r := c.ratios(m.Name)
+	r := c.ratios(way{}, m.Name)
 	if len(r) == 0 || math.IsNaN(r[len(r)/2]) {
 		return
 	}
@@ -306,14 +306,15 @@ func still(number string) bool { return strings.Trim(number, "-0.") == "" }
 
 // ratioRemark says that a damper or spring lengthens in bump, or turns back on its way.
 func (c *check) ratioRemark(m *files.Member, note func(format string, args ...any)) {
-	r := c.ratios(m.Name)
+	r := c.ratios(way{}, m.Name)
 	if len(r) == 0 {
 		return
 	}
+	moves := func(ratio float64) bool { return !still(rounded(ratio, 3)) }
 	least, most := slices.Min(r), slices.Max(r)
-	idle := still(rounded(most, 3)) && still(rounded(least, 3))
+	idle := !slices.ContainsFunc(r, moves)
 	if m.Across {
-		if one := c.going(way{wheels: wheelsOf(drawn(c.g))}, m.Name+".installation_ratio")[0]; idle && still(rounded(one, 3)) {
+		if idle && !slices.ContainsFunc(c.ratios(way{wheels: wheelsOf(drawn(c.g))}, m.Name), moves) {
 			note("%s changes its length neither when both wheels move nor when one does, so it does nothing; look at its ends", m.Name)
 		}
 		return

@@ -78,7 +78,7 @@ func (e *Evaluator) aim(p *optimize.Point) {
 	}
 	for i := range s.dirs {
 		d := &s.dirs[i]
-		d.Parts, d.By = d.Parts[:0], d.By[:0]
+		d.Reset()
 		for k, v := range s.speeds[i] {
 			if v != (r3.Vec{}) {
 				st.Program.Move(d, k, v)

@@ -1,0 +1,55 @@
+package kin_test
+
+import (
+	"strings"
+	"testing"
+
+	"trammel/kin"
+)
+
+// TestMeasureTable walks the table: what validation, help and columns take from it must be there.
+func TestMeasureTable(t *testing.T) {
+	names := map[string]bool{}
+	for _, m := range kin.Measures() {
+		if names[m.Name] {
+			t.Errorf("%s stands twice in the table", m.Name)
+		}
+		names[m.Name] = true
+		if m.Name != strings.ToLower(m.Name) || strings.ContainsAny(m.Name, " .-") {
+			t.Errorf("%s is no lower_snake name", m.Name)
+		}
+		if m.Line == "" || strings.HasSuffix(m.Line, ".") || m.Line[:1] != strings.ToLower(m.Line[:1]) {
+			t.Errorf("%s: the line %q should be a phrase without capital and full stop", m.Name, m.Line)
+		}
+		if !strings.HasSuffix(m.Long, ".") || m.Long[:1] != strings.ToUpper(m.Long[:1]) || len(strings.Fields(m.Long)) < 5 {
+			t.Errorf("%s: the definition %q should be sentences", m.Name, m.Long)
+		}
+		if !(m.Scale > 0) {
+			t.Errorf("%s has no scale", m.Name)
+		}
+		_ = m.Unit.String()
+		if got, ok := kin.LookupMeasure(m.Name); !ok || got.Name != m.Name {
+			t.Errorf("%s is not found by its name", m.Name)
+		}
+		if want := m.Name + m.Unit.Suffix(); m.Column("") != want || m.Column("x") != "x_"+want {
+			t.Errorf("%s is the column %s", m.Name, m.Column(""))
+		}
+	}
+	for _, layout := range everyLayout() {
+		prog, err := kin.Compile(layout.Link)
+		if err != nil {
+			t.Fatal(err)
+		}
+		columns := map[string]bool{}
+		for _, c := range prog.Columns() {
+			name := c.Measure.Column(c.Member)
+			if columns[name] {
+				t.Errorf("%s: two columns are called %s", layout.Name, name)
+			}
+			columns[name] = true
+			if again, err := prog.Column(c.Name); err != nil || again != c {
+				t.Errorf("%s: %s leads to another column", layout.Name, c.Name)
+			}
+		}
+	}
+}
