@@ -76,7 +76,7 @@ var exampleTable = []Example{
 	},
 	{
 		Name:     "pipit",
-		Line:     "rear axle of an invented historic racer: a driven beam on three links and a Watt linkage",
+		Line:     "rear axle of an invented historic racer: a driven beam on four links, one of them soft, and a Watt linkage",
 		Study:    "pipit-first-night.yaml",
 		Geometry: "pipit-rear.yaml",
 	},
