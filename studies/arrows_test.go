@@ -24,7 +24,7 @@ var house = map[string][]string{
 	"optimize/searchtest": {"trammel/optimize", "trammel/optimize/problems", "gonum.org/v1/gonum/"},
 	"studies":             {"trammel/kin", "trammel/objectives", "trammel/optimize", "trammel/studies/", "gonum.org/v1/gonum/"},
 	"studies/files":       {"trammel/kin", "gonum.org/v1/gonum/spatial/r3", "go.yaml.in/yaml/v4"},
-	"studies/record":      {"github.com/parquet-go/parquet-go", "github.com/parquet-go/parquet-go/", "github.com/gofrs/flock", "github.com/cespare/xxhash/v2", "golang.org/x/text/unicode/norm"},
+	"studies/record":      {"github.com/parquet-go/parquet-go", "github.com/parquet-go/parquet-go/", "github.com/gofrs/flock", "github.com/cespare/xxhash/v2", "golang.org/x/text/unicode/norm", "golang.org/x/sys/windows"},
 	"studies/report":      {"trammel/studies/record", "trammel/optimize", "trammel/kin"},
 	"cmd/trammel":         {"trammel/studies", "trammel/studies/", "github.com/spf13/"},
 }

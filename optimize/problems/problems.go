@@ -27,6 +27,14 @@ type Problem struct {
 	// nothing does anywhere.
 	Fails func(x []float64) (optimize.Status, float64)
 
+	// Aims appends what a trade weighs to the residuals; option is the option of each choice. Nil means
+	// that there are no residuals.
+	Aims func(r, x []float64, option []int) []float64
+
+	// AimSlopes and LimitSlopes append the derivatives of Aims and Limits, row by row, one for every number.
+	// Nil means that there are none to be had.
+	AimSlopes, LimitSlopes func(j, x []float64) []float64
+
 	Best      float64          // least score of the points that keep every limit
 	At        []optimize.Point // where; published, so rounded, and possibly off the lattice
 	Tolerance float64          // of the score at At, from the digits printed
@@ -40,7 +48,8 @@ func (p *Problem) Evaluator() optimize.Evaluator { return evaluator{p} }
 
 type evaluator struct{ p *Problem }
 
-// Evaluate scores one point. R stays empty: these are not sums of squares.
+// Evaluate scores one point. R stays empty where the problem is no sum of squares, and JR and JG stay
+// empty with it: who needs derivatives there takes differences.
 func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Reached = 1
 	if e.p.Fails != nil {
@@ -48,7 +57,9 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 			return
 		}
 	}
+	e.p.weigh(p, o)
 	o.Score = e.p.Score(p.X, p.Choice)
+	e.p.differentiate(p, o)
 	if e.p.Limits == nil {
 		return
 	}
@@ -61,6 +72,31 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 		}
 	}
 	o.Violation = math.Sqrt(sum)
+}
+
+// differentiate fills R, and JR and JG if they are asked for, where the problem has a form for them.
+func (p *Problem) differentiate(at *optimize.Point, o *optimize.Outcome) {
+	f, ok := forms[p.Name]
+	if !ok {
+		return
+	}
+	vars := variables(at.X)
+	r := f.squares(vars, at.Choice)
+	o.R = values(o.R, r)
+	if !at.Derivatives {
+		return
+	}
+	o.JR = slopes(o.JR, r, len(vars))
+	if f.limits != nil {
+		o.JG = slopes(o.JG, f.limits(vars), len(vars))
+	}
+}
+
+// SumsOfSquares tells whether the problem brings residuals and derivatives, and by what its score exceeds
+// the sum of their squares.
+func (p *Problem) SumsOfSquares() (rest float64, ok bool) {
+	f, ok := forms[p.Name]
+	return f.rest, ok
 }
 
 // All returns every problem.
