@@ -2,12 +2,14 @@ package optimize_test
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"testing"
 
 	"trammel/optimize"
+	"trammel/optimize/leastsquares"
 	"trammel/optimize/problems"
 	"trammel/optimize/searchtest"
 )
@@ -254,5 +256,17 @@ func TestRefineRefuses(t *testing.T) {
 	only := &optimize.Space{Choices: []optimize.Choice{{Name: "side", Options: []string{"l", "r"}}}}
 	if _, err := optimize.NewRefine(only, optimize.DefaultRefine(only)); err == nil || !strings.Contains(err.Error(), "factorial") {
 		t.Errorf("nothing but a choice: %v", err)
+	}
+}
+
+// The defaults are those that are documented.
+func TestDefaultRefine(t *testing.T) {
+	got := optimize.DefaultRefine(box(10))
+	want := optimize.RefineOptions{
+		Seed: 1, Stage: 1, Searches: 64, Together: 16, Screen: 16, Rows: 500, Combinations: 64, Apart: 0.01, Enough: 0.02, Coarse: 1000,
+		Local: leastsquares.Options{Radius: 0.2, Gain: 1e-9, Step: 1e-12, Broken: 1e-6, Nodes: 300},
+	}
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("the defaults are %+v, documented %+v", got, want)
 	}
 }
