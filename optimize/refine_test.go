@@ -215,6 +215,31 @@ func TestRefineStarts(t *testing.T) {
 	}
 }
 
+// A number that has one value only stays there, with derivatives and without, alone or beside others.
+func TestRefineOneValue(t *testing.T) {
+	for n := 1; n <= 2; n++ {
+		space := box(n)
+		space.Dims[0].Low, space.Dims[0].High = 3000, 3000
+		for _, residuals := range []bool{true, false} {
+			r, _ := refine(t, space, func() optimize.Evaluator { return plain{square{}, residuals} }, func(o *optimize.RefineOptions) {})
+			want := []float64{3, 1}[:n]
+			if a := r.Answers(); len(a) != 1 || !slices.Equal(a[0].X, want) {
+				t.Errorf("%d numbers, residuals %v: %+v", n, residuals, a)
+			}
+		}
+	}
+}
+
+// square is the sum of (x-1)².
+type square struct{}
+
+func (square) Evaluate(p *optimize.Point, o *optimize.Outcome) {
+	for _, x := range p.X {
+		o.R = append(o.R, x-1)
+		o.Score += (x - 1) * (x - 1)
+	}
+}
+
 // Boender and Rinnooy Kan (1987): 10 searches that found 2 minima leave an unseen share of 2·3/90 and
 // expect 2·9/6 in all; with as many minima as searches nothing is known.
 func TestUnseen(t *testing.T) {
