@@ -171,6 +171,9 @@ func (a *Archive) front(ans *Answer) *Front {
 		for _, k := range between {
 			x.Misses = append(x.Misses, a.e.result.Targets[k].Miss)
 		}
+		if n := len(misses); n > 0 && slices.Equal(misses[n-1], x.Misses) {
+			continue // numbers differ that these targets do not see
+		}
 		f.Points = append(f.Points, x)
 		misses = append(misses, x.Misses)
 	}
