@@ -262,7 +262,7 @@ func TestClaimIsRefused(t *testing.T) {
 	lies := map[string]func(x *optimize.Answer){
 		"solved again it is over_limit": func(x *optimize.Answer) { x.Point.X = breaks.X },
 		"gives it a score of 0,":        func(x *optimize.Answer) { x.Outcome.Score = 0 },
-		"not allowed":                     func(x *optimize.Answer) { x.Point.X = append([]float64{1e4}, breaks.X[1:]...) },
+		"not allowed":                   func(x *optimize.Answer) { x.Point.X = append([]float64{1e4}, breaks.X[1:]...) },
 	}
 	for says, lie := range lies {
 		x := honest[0]
