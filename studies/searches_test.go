@@ -248,6 +248,12 @@ func TestClaimIsRefused(t *testing.T) {
 	if kept, refused := a.checked(honest); len(kept) != len(honest) || len(refused) != 0 {
 		t.Fatalf("%d of %d honest answers kept; %q", len(kept), len(honest), refused)
 	}
+	// The manifest has them as well, should the states be gone.
+	flip(t, checkpoint(t, dir))
+	b := open(t, dir)
+	if ans, err := b.Rank(); err != nil || ans.Search == nil || len(ans.Notes) > 0 || ans.Answers[0].Hits != honest[0].Hits || len(ans.Answers[0].Prices) != len(honest[0].Bounds)+len(honest[0].Limits) {
+		t.Errorf("without states: %+v (%v)", ans, err)
+	}
 	breaks := a.Study.Space.Design() // in the end, the last run that breaks a limit
 	found := false
 	err = a.scan(func(_ int64, p *optimize.Point, o *optimize.Outcome) {
