@@ -212,6 +212,9 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	if r.expected, _, err = st.expectedRuns(); err != nil {
 		return nil, err
 	}
+	if o.Shard.Of > 1 {
+		r.expected = r.expected/int64(o.Shard.Of) + 1 // about
+	}
 	if err := r.open(); err != nil {
 		if r.folder != nil {
 			r.folder.Close()
