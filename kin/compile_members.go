@@ -234,9 +234,8 @@ func (c *compiler) leftOver() error {
 			return fmt.Errorf("%s %s is turned by no rod: give it a link with one end on it and the other on a body that moves", m.Kind, m.Name)
 		}
 	}
-	for _, i := range c.open {
-		in := &c.p.instances[i]
-		m := &c.l.Members[in.member]
+	if len(c.open) > 0 {
+		m := &c.l.Members[c.p.instances[c.open[0]].member]
 		switch m.Kind {
 		case Bar:
 			return fmt.Errorf("%s %s joins %s and %s; both have to be arms or rockers", m.Kind, m.Name, m.Bodies[0], m.Bodies[1])
