@@ -19,13 +19,20 @@ func Dominates(a, b []float64) bool {
 }
 
 // Nondominated returns the places of the values that none of the others dominates, in order. Of equal
-// values all are returned.
+// values all are returned. Its time grows with the number of values times the size of the front.
 func Nondominated(values [][]float64) (places []int) {
-	for i, v := range values {
-		if !slices.ContainsFunc(values, func(w []float64) bool { return Dominates(w, v) }) {
+	order := make([]int, len(values))
+	for i := range order {
+		order[i] = i
+	}
+	// In lexicographic order nothing is dominated by what comes after it.
+	slices.SortStableFunc(order, func(a, b int) int { return slices.Compare(values[a], values[b]) })
+	for _, i := range order {
+		if !slices.ContainsFunc(places, func(j int) bool { return Dominates(values[j], values[i]) }) {
 			places = append(places, i)
 		}
 	}
+	slices.Sort(places)
 	return places
 }
 

@@ -62,6 +62,29 @@ func TestHypervolume(t *testing.T) {
 	})
 }
 
+// What is returned is what a comparison of all with all leaves, equal values and infinite ones included.
+func TestNondominated(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := rapid.IntRange(1, 4).Draw(t, "objectives")
+		number := rapid.SampledFrom([]float64{0, 1, 2, 3, math.Inf(1)})
+		values := make([][]float64, rapid.IntRange(0, 20).Draw(t, "values"))
+		for i := range values {
+			for range m {
+				values[i] = append(values[i], number.Draw(t, "value"))
+			}
+		}
+		var want []int
+		for i, v := range values {
+			if !slices.ContainsFunc(values, func(w []float64) bool { return optimize.Dominates(w, v) }) {
+				want = append(want, i)
+			}
+		}
+		if got := optimize.Nondominated(values); !slices.Equal(got, want) {
+			t.Fatalf("of %v %v are returned, not %v", values, got, want)
+		}
+	})
+}
+
 // Points evenly spread over the plane on which the aims have the sum 1/2 leave a staircase below it, whose
 // cells can be counted: with d divisions and m aims they are (d-1+m over m) cubes of side 1/(2d).
 func TestHypervolumeOfPlanes(t *testing.T) {

@@ -144,19 +144,23 @@ func (k *knowledge) add(r *Refine, f *finding) {
 	if f.rank.class >= 2 {
 		return // the start failed
 	}
-	for i := range k.answers {
+	all := *f
+	for i := 0; i < len(k.answers); {
 		a := &k.answers[i]
-		if !slices.Equal(a.choice, f.choice) || !r.together(a, f) {
+		if !slices.Equal(a.choice, all.choice) || !r.together(a, &all) {
+			i++
 			continue
 		}
-		hits := a.hits + f.hits
-		if f.rank.before(&a.rank) {
-			*a = *f
+		// One that grows together with another may reach a third: begin again.
+		hits := a.hits + all.hits
+		if !all.rank.before(&a.rank) {
+			all = *a
 		}
-		a.hits = hits
-		return
+		all.hits = hits
+		k.answers = slices.Delete(k.answers, i, i+1)
+		i = 0
 	}
-	k.answers = append(k.answers, *f)
+	k.answers = append(k.answers, all)
 }
 
 // Two answers of one valley have scores that differ by less than this share, or by less than a score that

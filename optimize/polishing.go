@@ -1,6 +1,7 @@
 package optimize
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -9,9 +10,9 @@ import (
 // and brings one point after the other down.
 type polishing struct {
 	t          *Trade
-	number     int
+	number     int   // of the island
 	block      int64 // counted through the stage
-	budget     int
+	budget     int   // rows it has in this round
 	generation int
 	index      int // rows proposed in this round
 	queue      []trader
@@ -153,7 +154,8 @@ func (s *polishing) finish() {
 	s.turn++
 }
 
-// nearLimit is how close to its bound a limit must be, over its scale, to be minded by a step.
+// nearLimit is how close to its bound a limit must be, over its scale, to be minded by a step: the closest, as
+// many as there are numbers.
 const nearLimit = 0.05
 
 // strict is what limits are multiplied with, so that a step hardly gives way to them before they are reached.
@@ -195,17 +197,22 @@ func (s *polishing) study(out *Outcome) bool {
 		}
 		j.gradient, j.curve = append(j.gradient, g), append(j.curve, c)
 	}
+	var tight []int
 	for i, v := range out.G {
-		if v < -nearLimit || len(j.limits) == 2*n {
-			continue
+		if v >= -nearLimit {
+			tight = append(tight, i)
 		}
+	}
+	slices.SortStableFunc(tight, func(a, b int) int { return cmp.Compare(out.G[b], out.G[a]) })
+	for _, i := range tight[:min(len(tight), n)] {
 		scaled(out.JG, i)
-		if finite(row) {
-			for a := range row {
-				row[a] *= strict
-			}
-			j.limits, j.slopes = append(j.limits, strict*min(v, 0)), append(j.slopes, slices.Clone(row))
+		if !finite(row) {
+			return false
 		}
+		for a := range row {
+			row[a] *= strict
+		}
+		j.limits, j.slopes = append(j.limits, strict*min(out.G[i], 0)), append(j.slopes, slices.Clone(row))
 	}
 	return true
 }
@@ -266,7 +273,7 @@ func (s *polishing) descend() float64 {
 		for a := range e {
 			s.d[a] = min(max(s.u[a]+e[a], 0), 1) - from[a]
 		}
-		now := s.greatest(s.d)
+		now := s.greatest()
 		if !(now < least) { // bounds may have cut off what made the step good: only as far as the first of them
 			far := 1.0
 			for a, x := range e {
@@ -279,7 +286,7 @@ func (s *polishing) descend() float64 {
 			for a, x := range e {
 				s.d[a] = min(max(s.u[a]+far*x, 0), 1) - from[a]
 			}
-			now = s.greatest(s.d)
+			now = s.greatest()
 		}
 		if now < least {
 			least = now
@@ -299,37 +306,47 @@ func (s *polishing) around() {
 	s.descent.slopes, s.descent.heights = s.descent.slopes[:0], s.descent.heights[:0]
 	for k := range j.gradient {
 		slope := make([]float64, len(s.d))
-		s.descent.heights = append(s.descent.heights, s.model(k, slope, j.gradient[k]))
+		s.descent.heights = append(s.descent.heights, s.model(k, slope))
 		s.descent.slopes = append(s.descent.slopes, slope)
 	}
 	for i, g := range j.slopes {
-		v := j.limits[i]
-		for a, x := range s.d {
-			v += g[a] * x
-		}
-		s.descent.heights, s.descent.slopes = append(s.descent.heights, v), append(s.descent.slopes, g)
+		s.descent.heights, s.descent.slopes = append(s.descent.heights, s.limit(i)), append(s.descent.slopes, g)
 	}
 }
 
-// greatest returns the greatest of the models of the aims at d.
-func (s *polishing) greatest(d []float64) float64 {
-	most, slope := math.Inf(-1), make([]float64, len(d))
-	for k, g := range s.job.gradient {
-		most = max(most, s.model(k, slope, g))
+// greatest returns the greatest of the models of the aims at d, infinity where that of a limit is broken.
+func (s *polishing) greatest() float64 {
+	for i := range s.job.slopes {
+		if s.limit(i) > 0 {
+			return math.Inf(1)
+		}
+	}
+	most, slope := math.Inf(-1), make([]float64, len(s.d))
+	for k := range s.job.gradient {
+		most = max(most, s.model(k, slope))
 	}
 	return most
 }
 
 // model returns the quadratic model of aim k at d, 0 where d is, and stores its slope there.
-func (s *polishing) model(k int, slope, gradient []float64) (v float64) {
-	n := len(s.d)
+func (s *polishing) model(k int, slope []float64) (v float64) {
+	j, n := s.job, len(s.d)
 	for a := range n {
 		bent := 0.0
-		for b, c := range s.job.curve[k][a*n : a*n+n] {
+		for b, c := range j.curve[k][a*n : a*n+n] {
 			bent += c * s.d[b]
 		}
-		v += s.d[a] * (gradient[a] + (bent+s.job.damping*s.d[a])/2)
-		slope[a] = gradient[a] + bent + s.job.damping*s.d[a]
+		v += s.d[a] * (j.gradient[k][a] + (bent+j.damping*s.d[a])/2)
+		slope[a] = j.gradient[k][a] + bent + j.damping*s.d[a]
+	}
+	return v
+}
+
+// limit returns the linear model of limit i at d.
+func (s *polishing) limit(i int) float64 {
+	v := s.job.limits[i]
+	for a, g := range s.job.slopes[i] {
+		v += g * s.d[a]
 	}
 	return v
 }

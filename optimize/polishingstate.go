@@ -87,7 +87,7 @@ func (t *Trade) readJob(r *stateReader) (turn int, j *job) {
 	for range m {
 		j.gradient, j.curve = append(j.gradient, read(n)), append(j.curve, read(n*n))
 	}
-	limits := int(r.number(uint64(2 * n)))
+	limits := int(r.number(uint64(n)))
 	j.limits = slices.Clone(read(limits))
 	for range len(j.limits) {
 		j.slopes = append(j.slopes, read(n))

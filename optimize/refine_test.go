@@ -2,12 +2,14 @@ package optimize_test
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"testing"
 
 	"trammel/optimize"
+	"trammel/optimize/leastsquares"
 	"trammel/optimize/problems"
 	"trammel/optimize/searchtest"
 )
@@ -213,6 +215,31 @@ func TestRefineStarts(t *testing.T) {
 	}
 }
 
+// A number that has one value only stays there, with derivatives and without, alone or beside others.
+func TestRefineOneValue(t *testing.T) {
+	for n := 1; n <= 2; n++ {
+		space := box(n)
+		space.Dims[0].Low, space.Dims[0].High = 3000, 3000
+		for _, residuals := range []bool{true, false} {
+			r, _ := refine(t, space, func() optimize.Evaluator { return plain{square{}, residuals} }, func(o *optimize.RefineOptions) {})
+			want := []float64{3, 1}[:n]
+			if a := r.Answers(); len(a) != 1 || !slices.Equal(a[0].X, want) {
+				t.Errorf("%d numbers, residuals %v: %+v", n, residuals, a)
+			}
+		}
+	}
+}
+
+// square is the sum of (x-1)².
+type square struct{}
+
+func (square) Evaluate(p *optimize.Point, o *optimize.Outcome) {
+	for _, x := range p.X {
+		o.R = append(o.R, x-1)
+		o.Score += (x - 1) * (x - 1)
+	}
+}
+
 // Boender and Rinnooy Kan (1987): 10 searches that found 2 minima leave an unseen share of 2·3/90 and
 // expect 2·9/6 in all; with as many minima as searches nothing is known.
 func TestUnseen(t *testing.T) {
@@ -254,5 +281,17 @@ func TestRefineRefuses(t *testing.T) {
 	only := &optimize.Space{Choices: []optimize.Choice{{Name: "side", Options: []string{"l", "r"}}}}
 	if _, err := optimize.NewRefine(only, optimize.DefaultRefine(only)); err == nil || !strings.Contains(err.Error(), "factorial") {
 		t.Errorf("nothing but a choice: %v", err)
+	}
+}
+
+// The defaults are those that are documented.
+func TestDefaultRefine(t *testing.T) {
+	got := optimize.DefaultRefine(box(10))
+	want := optimize.RefineOptions{
+		Seed: 1, Stage: 1, Searches: 64, Together: 16, Screen: 16, Rows: 500, Combinations: 64, Apart: 0.01, Enough: 0.02, Coarse: 1000,
+		Local: leastsquares.Options{Radius: 0.2, Gain: 1e-9, Step: 1e-12, Broken: 1e-6, Nodes: 300},
+	}
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("the defaults are %+v, documented %+v", got, want)
 	}
 }

@@ -120,7 +120,7 @@ func NewTrade(space *Space, o TradeOptions) (*Trade, error) {
 	t := &Trade{space: space, options: o, sample: sample}
 	t.plan = schedule{o.Runs - o.Polish, o.Islands, o.Population * o.Generations}
 	t.polish = schedule{o.Polish, o.Islands, polishRows}
-	t.shared = shared{reference: slices.Clone(o.Reference), stride: 1}
+	t.shared = shared{reference: slices.Clone(o.Reference), stride: firstStride(len(o.Aims))}
 	t.deal()
 	return t, nil
 }
@@ -237,11 +237,11 @@ func (t *Trade) Front() []FrontPoint {
 func (t *Trade) Reference() []float64 { return slices.Clone(t.shared.reference) }
 
 // History returns the hypervolume of the front after meetings of the islands, in order: all of them, or of
-// very many an even choice and the last.
+// very many, and in four and five aims, an even choice and the last.
 func (t *Trade) History() []Volume {
 	h := slices.Clone(t.shared.history)
-	if t.met > 0 && (len(h) == 0 || h[len(h)-1] != t.shared.last) {
-		h = append(h, t.shared.last)
+	if t.met > 0 && (len(h) == 0 || h[len(h)-1].Round != t.met-1) {
+		h = append(h, Volume{t.met - 1, t.shared.volume()})
 	}
 	return h
 }

@@ -11,7 +11,6 @@ type shared struct {
 	reference  []float64
 	history    []Volume // of every round that is a multiple of stride
 	stride     int
-	last       Volume
 	generation int // counted over all rounds
 }
 
@@ -24,20 +23,27 @@ func (c *shared) copy() shared {
 // historyLength is how many hypervolumes are kept; when there are more every second goes.
 const historyLength = 512
 
-// remember puts the hypervolume of a round into the history.
-func (c *shared) remember(v Volume) {
-	c.last = v
-	if v.Round%c.stride != 0 {
-		return
-	}
-	if len(c.history) == historyLength {
+// firstStride is the stride that a history of m aims begins with: in five, a hypervolume takes longer than
+// the rows of a round.
+func firstStride(m int) int { return [...]int{1, 1, 2, 8}[m-2] }
+
+// remember puts the hypervolume of a round into the history, if it has a place there.
+func (c *shared) remember(round int) {
+	if round%c.stride == 0 && len(c.history) == historyLength {
 		c.stride *= 2
 		c.history = slices.DeleteFunc(c.history, func(v Volume) bool { return v.Round%c.stride != 0 })
-		if v.Round%c.stride != 0 {
-			return
-		}
 	}
-	c.history = append(c.history, v)
+	if round%c.stride == 0 {
+		c.history = append(c.history, Volume{round, c.volume()})
+	}
+}
+
+// volume returns the hypervolume of the front, 0 as long as there is none.
+func (c *shared) volume() float64 {
+	if c.reference == nil {
+		return 0
+	}
+	return Hypervolume(values(c.archive), c.reference)
 }
 
 // take brings the front up to date with the members.
@@ -72,11 +78,7 @@ func (c *shared) take(all []trader, o *TradeOptions, round int) {
 		c.reference = worst
 	}
 	c.archive = thin(c.archive, o.Archive)
-	volume := 0.0
-	if c.reference != nil {
-		volume = Hypervolume(values(c.archive), c.reference)
-	}
-	c.remember(Volume{round, volume})
+	c.remember(round)
 }
 
 func finite(f []float64) bool {

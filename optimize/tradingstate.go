@@ -99,7 +99,7 @@ func (t *Trade) appendShared(b []byte, c *shared) []byte {
 	b = appendNumber(b, uint64(len(c.reference)))
 	b = appendFloats(b, c.reference)
 	b = appendNumber(appendNumber(b, uint64(c.stride)), uint64(len(c.history)))
-	for _, v := range append(c.history[:len(c.history):len(c.history)], c.last) {
+	for _, v := range c.history {
 		b = appendFloat(appendNumber(b, uint64(v.Round)), v.Volume)
 	}
 	return b
@@ -125,7 +125,6 @@ func (t *Trade) readShared(r *stateReader, c *shared) {
 	for range r.number(historyLength) {
 		c.history = append(c.history, r.volume())
 	}
-	c.last = r.volume()
 }
 
 func (r *stateReader) volume() Volume {

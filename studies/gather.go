@@ -193,7 +193,7 @@ func (g *gatherer) fill(ctx context.Context, folder *record.Folder) (record.Gath
 		return taken, err
 	}
 	for i := range g.st.File.Stages {
-		var here, there int
+		var here, there reached
 		if found, err := folder.Fact(stageOver(i+1), &here); err != nil || found {
 			if err != nil {
 				return taken, err
@@ -260,13 +260,9 @@ func (g *gatherer) missing(folder *record.Folder) (blocks int, open bool, err er
 			return 0, false, err
 		}
 		if !isPlan(stage) {
-			var n int
-			found, err := folder.Fact(stageOver(i), &n)
+			_, found, err := overAt(&folder.View, i)
 			if err != nil {
 				return 0, false, err
-			}
-			if found {
-				_, found = folder.CountsOf(i, 0, n-1)
 			}
 			open = open || !found
 			continue

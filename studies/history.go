@@ -80,17 +80,55 @@ func (h *history) before(run int64, best *leaders) {
 	h.leaders = h.leaders[n:]
 }
 
-// stageOver is the key in the manifest of how many blocks a finished stage had.
+// stageOver is the key in the manifest of the last round of a finished stage.
 func stageOver(stage int) string { return fmt.Sprint("stage ", stage) }
 
-// over tells whether a stage is finished, and no block of it was lost since.
-func (r *runner) over(stage int) (blocks int, over bool, err error) {
-	found, err := r.folder.Fact(stageOver(stage), &blocks)
-	if err != nil || !found || blocks < 1 {
-		return 0, false, err
+// overAt tells whether a stage is finished, and no block of it was lost since, and which was its last
+// round. Plans are not told of: their blocks say it.
+func overAt(v *record.View, stage int) (last reached, over bool, err error) {
+	found, err := v.Fact(stageOver(stage), &last)
+	if err != nil || !found || last.Stage != stage || last.Blocks < 1 {
+		return reached{}, false, err
 	}
-	_, over = r.folder.CountsOf(stage, 0, blocks-1)
-	return blocks, over, nil
+	_, over = v.CountsOf(stage, 0, last.First+last.Blocks-1)
+	return last, over, nil
+}
+
+// ended returns a finished stage as it was after its last round had met, to ask it for what it found; nil
+// when it is not finished, or when the states of that round are gone.
+func (st *Study) ended(v *record.View, number int) (optimize.Stage, error) {
+	last, over, err := overAt(v, number)
+	if err != nil || !over {
+		return nil, err
+	}
+	past, err := readHistory(v)
+	if err != nil {
+		return nil, err
+	}
+	var best leaders
+	past.before(optimize.RunNumber(number, 0, 0), &best)
+	stage, err := st.newStage(number, best)
+	if err != nil {
+		return nil, err
+	}
+	states, err := roundStates(v, &last)
+	if err != nil || states == nil {
+		return nil, err
+	}
+	return stage, stage.Meet(last.Round, states)
+}
+
+// roundStates returns the states that the blocks of a round left; nil when one of them is gone.
+func roundStates(v *record.View, at *reached) ([][]byte, error) {
+	states := make([][]byte, at.Blocks)
+	for b := range states {
+		state, err := v.State(at.Stage, at.First+b)
+		if err != nil || state == nil {
+			return nil, err
+		}
+		states[b] = state
+	}
+	return states, nil
 }
 
 // resume returns the first round of a stage that has to be run, and the number of its first block: the
@@ -106,11 +144,9 @@ func (r *runner) resume(number int, stage optimize.Stage) (round, first int, err
 	if !whole {
 		return 0, 0, nil
 	}
-	states := make([][]byte, at.Blocks)
-	for b := range states {
-		if states[b], err = r.folder.State(number, at.First+b); err != nil || states[b] == nil {
-			return 0, 0, err
-		}
+	states, err := roundStates(&r.folder.View, at)
+	if err != nil || states == nil {
+		return 0, 0, err
 	}
 	if err := stage.Meet(at.Round, states); err != nil {
 		return 0, 0, err

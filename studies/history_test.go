@@ -154,3 +154,41 @@ func TestFlippedBitIsTold(t *testing.T) {
 		}
 	}
 }
+
+// TestEndedStage: a finished search can be asked again, from the folder alone and after later stages, for
+// what its last round left: its islands, whose best is the best of its runs.
+func TestEndedStage(t *testing.T) {
+	f := asWritten(t, "{plan: sobol, runs: 600}, "+search+", "+search)
+	dir := filepath.Join(t.TempDir(), "night")
+	run(t, f, RunOptions{Dir: dir})
+	a := open(t, dir)
+	for number, want := range []bool{false, false, true, true} {
+		stage, err := a.Study.ended(a.view, number)
+		if err != nil || (stage != nil) != want {
+			t.Errorf("stage %d: %v (%v); want one: %v", number, stage, err, want)
+		}
+	}
+	flip(t, checkpoint(t, dir))
+	if _, err := open(t, dir).Study.ended(a.view, 2); err != nil {
+		t.Errorf("the states are in memory: %v", err)
+	}
+	b := open(t, dir)
+	if stage, err := b.Study.ended(b.view, 2); err == nil || stage != nil || !strings.Contains(err.Error(), "states-") {
+		t.Errorf("a changed checkpoint: %v, %v", stage, err)
+	}
+	// Without it, a run that has nothing to do says so and leaves all as it is.
+	want := digest(t, dir)
+	if res := run(t, f, RunOptions{Dir: dir}); res.Made != 0 || digest(t, dir) != want || !strings.Contains(strings.Join(res.Notes, " "), "cannot be used") {
+		t.Errorf("%d runs made; notes %q", res.Made, res.Notes)
+	}
+}
+
+// checkpoint returns the one checkpoint of a folder.
+func checkpoint(t *testing.T, dir string) string {
+	t.Helper()
+	list, err := filepath.Glob(filepath.Join(dir, "states-*.bin"))
+	if err != nil || len(list) != 1 {
+		t.Fatalf("%v (%v); want one checkpoint", list, err)
+	}
+	return list[0]
+}

@@ -15,12 +15,12 @@ func (r *runner) stages(ctx context.Context) (Ending, error) {
 	partial := false // a shard: some block before is another's
 	for i := range len(r.st.File.Stages) + 1 {
 		r.stage = i
-		blocks, over, err := r.over(i)
+		last, over, err := overAt(&r.folder.View, i)
 		if err != nil {
 			return Finished, err
 		}
 		if over {
-			counts, _ := r.folder.CountsOf(i, 0, blocks-1)
+			counts, _ := r.folder.CountsOf(i, 0, last.First+last.Blocks-1)
 			r.spent += counts.Evaluated
 			r.past.before(optimize.RunNumber(i+1, 0, 0), &r.best)
 			continue
@@ -67,9 +67,7 @@ func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (
 			if isPlan(stage) {
 				return Finished, nil
 			}
-			err := r.folder.SetFact(stageOver(number), first)
-			r.folder.Forget(number+1, 0) // after the fact, which is then all that a resume needs
-			return Finished, err
+			return Finished, r.folder.SetFact(stageOver(number), r.met)
 		}
 		g := &gathering{runner: r, stage: number, first: first, budget: func(b int) int { return stage.Budget(round, b) }}
 		if !isPlan(stage) {

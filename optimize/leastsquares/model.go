@@ -106,8 +106,8 @@ func (s *Solver) triangle(rows int) {
 	}
 }
 
-// lay writes the program of the model about the point: the box, the region of the given half-widths
-// (in scales, at least least of a variable), the limits with their shift.
+// lay writes the program of the model about the point: the box, the region (radius in scales, but no less
+// than least to either side of a variable), the limits with their shift.
 func (s *Solver) lay(radius, least float64) {
 	s.factor()
 	n, p := s.n, &s.p
@@ -129,8 +129,7 @@ func (s *Solver) lay(radius, least float64) {
 	p.rho = s.rho
 }
 
-// learn updates the secant estimate and the choice of model's data after a move from at to next. The
-// limits take part with their multipliers.
+// learn updates the secant estimate by a move from at to next. The limits take part with their multipliers.
 func (s *Solver) learn() {
 	n, a, b := s.n, &s.at, &s.next
 	move, y, extra := make([]float64, n), make([]float64, n), make([]float64, n)

@@ -162,7 +162,10 @@ func (s *Solver) Ask() [][]float64 {
 		case beginning:
 			s.ask(s.at.x)
 		case differencing:
-			s.askDifferences()
+			if s.askDifferences(); len(s.asked) == 0 {
+				s.takeDifferences(nil)
+				continue
+			}
 		case stepping:
 			if !s.forward() {
 				s.leave()

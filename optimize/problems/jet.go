@@ -66,8 +66,6 @@ func (a jet) cubed() jet { return a.of(a.v*a.v*a.v, 3*a.v*a.v) }
 
 func (a jet) exp() jet { e := math.Exp(a.v); return a.of(e, e) }
 
-func (a jet) power(p float64) jet { return a.of(math.Pow(a.v, p), p*math.Pow(a.v, p-1)) }
-
 func (a jet) root() jet { r := math.Sqrt(a.v); return a.of(r, 0.5/r) }
 
 func (a jet) sin() jet { return a.of(math.Sin(a.v), math.Cos(a.v)) }

@@ -104,9 +104,41 @@ func All() []*Problem {
 	return append(append(append(unlimited(), limited()...), mixed()...), broken()...)
 }
 
+// Hard returns problems that ask for more than the conformance suite has to give.
+func Hard() []*Problem {
+	return []*Problem{{
+		Name: "g02", Source: cec2006 + "g02; A. J. Keane (1994); minimiser from memory",
+		Space: cube(20, 0, 10), Best: -0.80361910412559, Tolerance: 1e-9,
+		At: []optimize.Point{at(3.16246061572185, 3.12833142812967, 3.09479212988791, 3.06145059523469, 3.02792915885555,
+			2.99382606701730, 2.95866871765285, 2.92184227312450, 0.49482511456933, 0.48835711005490, 0.48231642711865, 0.47664475092742,
+			0.47129550835493, 0.46623099264167, 0.46142004984199, 0.45683664767217, 0.45245876903267, 0.44826762241853, 0.44424700958760, 0.44038285956317)},
+		Score: func(x []float64, _ []int) float64 {
+			sum, product, weighted := 0.0, 2.0, 0.0
+			for i, v := range x {
+				c := math.Cos(v) * math.Cos(v)
+				sum += c * c
+				product *= c
+				weighted += float64(i+1) * v * v
+			}
+			if weighted == 0 {
+				return 0
+			}
+			return -math.Abs(sum-product) / math.Sqrt(weighted)
+		},
+		Limits: func(g, x []float64) []float64 {
+			product, sum := 1.0, 0.0
+			for _, v := range x {
+				product *= v
+				sum += v
+			}
+			return append(g, 0.75-product, sum-7.5*float64(len(x)))
+		},
+	}}
+}
+
 // ByName returns the problem of that name, nil if there is none.
 func ByName(name string) *Problem {
-	for _, p := range All() {
+	for _, p := range append(All(), Hard()...) {
 		if p.Name == name {
 			return p
 		}

@@ -114,12 +114,11 @@ func (v *View) State(stage, block int) ([]byte, error) {
 	return v.states[blockKey{stage, block}], nil
 }
 
-// Forget lets go of the states of all blocks before the one given: nothing that is still to come needs
-// them. It takes effect on the disk with the next entry.
+// Forget lets go of the states of all blocks of a stage before the one given: nothing that is still to
+// come needs them. It takes effect on the disk with the next entry.
 func (f *Folder) Forget(stage, block int) {
-	before := blockKey{stage, block}
 	for k := range f.states {
-		if k.compare(before) < 0 {
+		if k.stage == stage && k.block < block {
 			delete(f.states, k)
 			f.stale = true
 		}
