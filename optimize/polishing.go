@@ -61,7 +61,9 @@ func (t *Trade) startPolish(round, block int, common shared) *polishing {
 		}
 	}
 	stream := NewStream(Key{Seed: t.options.Seed, Stage: t.options.Stage, Block: s.block})
-	for i, pair := range t.shared.gaps(t.options.Islands * polishRows) {
+	pairs := t.shared.gaps(t.options.Islands * polishRows)
+	for i := 0; len(pairs) > 0 && i < t.options.Islands*polishRows; i++ { // over and over, while there are rows
+		pair := pairs[i%len(pairs)]
 		stream.Seek(uint64(i))
 		if m, ok := t.between(&t.shared.archive[pair[0]], &t.shared.archive[pair[1]], 0.25+0.5*stream.Float64()); ok {
 			deal(m)
@@ -162,7 +164,7 @@ func (s *polishing) Learn(outcomes []Outcome) {
 			s.results = append(s.results, m)
 		}
 		if m.rank.class != 0 || !s.study(out) {
-			s.finish()
+			s.finish(true)
 			if len(out.JR) == 0 {
 				s.turn = len(s.queue) // derivatives are not to be had
 			}
@@ -172,19 +174,22 @@ func (s *polishing) Learn(outcomes []Outcome) {
 		j.refused = true
 		j.damping = max(8*j.damping, 1e-6)
 	}
-	if j.steps >= jobSteps || !s.advance() {
-		s.finish()
+	switch {
+	case !s.advance():
+		s.finish(true)
+	case j.steps >= jobSteps:
+		s.finish(j.at.run == s.queue[s.turn].run) // if it has not moved at all
 	}
 }
 
-// finish ends the work on a point.
-func (s *polishing) finish() {
-	done := s.job.at
-	done.done = true
-	if n := len(s.results); n > 0 && s.results[n-1].hash == done.hash {
-		s.results[n-1] = done
+// finish ends the work on a point, for good or for this round.
+func (s *polishing) finish(done bool) {
+	at := s.job.at
+	at.done = done
+	if n := len(s.results); n > 0 && s.results[n-1].hash == at.hash {
+		s.results[n-1] = at
 	} else if len(s.results) < polishRows {
-		s.results = append(s.results, done)
+		s.results = append(s.results, at)
 	}
 	s.job = nil
 	s.turn++
