@@ -35,18 +35,28 @@ func (c *compiler) direction(d direction) int {
 // freedoms refuses a carrier that is not left its wheel's travel, and an axle that is not left its two wheels'.
 func (c *compiler) freedoms() error {
 	if !c.p.axle {
-		// The two sides are made of the same members, so that one speaks for both.
-		return c.count(Upright, c.rows[0], 5, "wheel travel alone", "an arm gives 2, a link from "+Frame+" or "+Rack+" gives 1, a strut 2, a ball joint 3, an H-arm 4, a hinge 5")
+		// The two sides are made of the same members, so that one speaks for both, but for what across holds one of them.
+		for s, side := range [...]Side{Left, Right} {
+			name := Upright
+			if len(c.rows[0]) != len(c.rows[1]) {
+				name = side.String() + " " + Upright
+			}
+			if err := c.count(s, name, 5, "wheel travel alone", "an arm gives 2, a link from "+Frame+" or "+Rack+" gives 1, a strut 2, a ball joint 3, an H-arm 4, a hinge 5"); err != nil {
+				return err
+			}
+		}
+		return nil
 	}
-	return c.count(Axle, c.rows[0], 4, "the travel of its two wheels", "a link gives 1, an arm 2, a ball joint 3")
+	return c.count(0, Axle, 4, "the travel of its two wheels", "a link gives 1, an arm 2, a ball joint 3")
 }
 
-func (c *compiler) count(carrier string, rows []rowSpec, want int, left, gives string) error {
+func (c *compiler) count(k int, carrier string, want int, left, gives string) error {
+	rows := c.rows[k]
 	n := len(rows)
 	if n == want {
 		return nil
 	}
-	why := c.why(n - want)
+	why := c.why(k, n-want)
 	var names []string
 	taken := map[string]int{}
 	soft := ""

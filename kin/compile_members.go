@@ -59,7 +59,16 @@ func (c *compiler) arm(i int) error {
 		return fmt.Errorf("%s %s goes from %s to %s; it has to join the %s or another body to the wheel's carrier", m.Kind, m.Name, baseName, name, Frame)
 	}
 	if !is {
-		carrier = base.body - bodyLeft // an arm that turns on the axle, its ball on the frame
+		var on bool
+		if carrier, on = carrierOf(base.body); !on { // an arm that turns on the axle, its ball on the frame
+			return fmt.Errorf("%s %s goes from %s to %s; it has to join the %s or another body to the wheel's carrier", m.Kind, m.Name, baseName, name, Frame)
+		}
+	}
+	if base.body == bodyRack {
+		return onRack(m)
+	}
+	if c.p.upon(base.body)|c.p.upon(ball.body) == 3 {
+		return fmt.Errorf("%s %s ties the carriers of both sides to each other; only an axle can hold both wheels", m.Kind, m.Name)
 	}
 	n := c.follow(i, followerSpec{base: base.body, flip: base.flip, how: byBall, rod: in.member})
 	f := &c.p.followers[n]
@@ -87,6 +96,11 @@ func (c *compiler) arm(i int) error {
 		return c.secondBall(carrier, in, m, n)
 	}
 	return nil
+}
+
+// onRack refuses a body whose axis would slide.
+func onRack(m *Member) error {
+	return fmt.Errorf("%s %s turns on the %s, which slides; its axis has to be on the %s or on another body that turns", m.Kind, m.Name, Rack, Frame)
 }
 
 // circle adds the rows of an arm whose axis moves: its ball in the plane square to the axis and at its distance from
@@ -273,6 +287,9 @@ func (c *compiler) closeBy(i int) (bool, error) {
 		base, _, ok := c.end(r, 0, rm.Bodies[0])
 		if !ok || (near.body == bodyFrame && base.body == bodyFrame) {
 			continue
+		}
+		if base.body == bodyRack {
+			return false, onRack(rm)
 		}
 		c.closeRod(i, w, 1-e, near, base)
 		return true, nil

@@ -68,12 +68,44 @@ func TestDerivatives(t *testing.T) {
 	}
 }
 
+// TestDerivativesElsewhere probes them at geometries that nobody drew: every coordinate moved by up to 6 mm, camber and
+// toe too, one position of each motion, a few changes of each kind.
+func TestDerivativesElsewhere(t *testing.T) {
+	for k, layout := range everyLayout() {
+		random := rand.New(rand.NewPCG(7, uint64(k)))
+		l := layout.Link
+		for try := 0; ; try++ {
+			l = moved(layout.Link, func(q r3.Vec) r3.Vec {
+				move := func() float64 { return 12*random.Float64() - 6 }
+				return r3.Add(q, r3.Vec{X: move(), Y: move(), Z: move()})
+			})
+			l.Wheel.Camber, l.Wheel.Toe = (2*random.Float64()-2)*deg, (random.Float64()-0.5)*deg
+			if closes(l) {
+				break
+			}
+			if try == 40 {
+				t.Fatalf("%s: no geometry near it closes", layout.Name)
+			}
+		}
+		c := newCorner(t, l)
+		p := newProbe(t, c.prog, c.bothSides(), random)
+		p.every = 5
+		t.Run(layout.Name, func(t *testing.T) {
+			for _, s := range spots()[1:] {
+				s.at.Wheel += random.Float64()
+				p.motion(t, trial{"elsewhere", kin.NewMotion("elsewhere", s.wheels, s.rolls, []kin.Position{s.at})})
+			}
+		})
+	}
+}
+
 type probe struct {
 	prog    *kin.Program
 	columns []kin.Column
 	points  []r3.Vec
 	random  *rand.Rand
 	probed  map[string]bool
+	every   int // of the changes there are, one in so many, at random; 0 for all
 }
 
 func newProbe(t *testing.T, prog *kin.Program, columns []kin.Column, random *rand.Rand) *probe {
@@ -126,6 +158,10 @@ func (p *probe) changes() []change {
 func (p *probe) motion(t *testing.T, tr trial) {
 	sw := p.prog.NewSweep(tr.motion, p.columns)
 	changes := p.changes()
+	if p.every > 0 {
+		p.random.Shuffle(len(changes), func(i, k int) { changes[i], changes[k] = changes[k], changes[i] })
+		changes = changes[:(len(changes)+p.every-1)/p.every]
+	}
 	d := kin.Slopes{At: make([]float64, sw.Size()*len(changes))}
 	for _, c := range changes {
 		d.Directions = append(d.Directions, c.dir)

@@ -37,10 +37,10 @@ type reason struct {
 	soft string // the link that could be soft, if one could
 }
 
-// why looks at the null spaces of a carrier that has too many constraints, or too few (excess below 0), where the
+// why looks at the null spaces of carrier k that has too many constraints, or too few (excess below 0), where the
 // linkage's points stand.
-func (c *compiler) why(excess int) reason {
-	if len(c.rows[0]) == 0 {
+func (c *compiler) why(k, excess int) reason {
+	if len(c.rows[k]) == 0 {
 		return reason{}
 	}
 	p := c.p
@@ -50,7 +50,7 @@ func (c *compiler) why(excess int) reason {
 	if !ok {
 		return reason{}
 	}
-	h, ok := s.holding(0, &p.carriers[0])
+	h, ok := s.holding(k, &p.carriers[k])
 	if !ok {
 		return reason{}
 	}
@@ -72,6 +72,9 @@ func (c *compiler) why(excess int) reason {
 			free = strings.TrimPrefix(free, "and ")
 		}
 		says = append(says, free)
+	}
+	if len(says) == 0 {
+		return reason{}
 	}
 	out := reason{says: "; at design " + strings.Join(says, ", ")}
 	if excess > 0 {
@@ -206,6 +209,9 @@ func (h *holding) bundle(sp *spectrum, b bundle, almost string) (text string, de
 		}
 	}
 	who, one := list(names, "and")+" "+almost, len(names) == 1
+	if len(names) == 0 { // the weights of all are lost beside coordinates beyond any car's
+		who = "the members " + almost
+	}
 	verb := func(many, single string) string {
 		if one {
 			return single

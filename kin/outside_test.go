@@ -275,6 +275,17 @@ func TestMeriamSpatialCranks(t *testing.T) {
 	near(t, "speed", 6*a1/b1, 6, 1e-12)
 	near(t, "acceleration", accelerate(6, 0, b1, b2, a1, a2), -36, 1e-10)
 
+	// The rod's own turn, no spin about itself: ω = r × v/|r|² and α = r × a/|r|², v and a of its end A less those of B.
+	// Published: 2√5 rad/s, and from memory (−8, 16, −12) rad/s²; the vector of 7/3 was recomputed.
+	omega, alpha := 6*a1/b1, accelerate(6, 0, b1, b2, a1, a2)
+	r := r3.Sub(at(c.link, "a"), at(c.link, "b"))
+	v := r3.Sub(r3.Vec{Y: 50 * omega}, r3.Vec{X: 600})
+	a := r3.Sub(r3.Vec{X: 50 * omega * omega, Y: 50 * alpha}, r3.Vec{Z: 3600})
+	turn := r3.Scale(1/r3.Norm2(r), r3.Cross(r, v))
+	near(t, "rod's turn", r3.Norm(turn), 2*math.Sqrt(5), 1e-12)
+	near(t, "rod's turn", r3.Norm(r3.Sub(turn, r3.Vec{X: -4. / 3, Y: -8. / 3, Z: 10. / 3})), 0, 1e-12)
+	near(t, "rod's acceleration", r3.Norm(r3.Sub(r3.Scale(1/r3.Norm2(r), r3.Cross(r, a)), r3.Vec{X: -8, Y: 16, Z: -12})), 0, 1e-11)
+
 	// At −20° the rod no longer reaches, whatever is asked of the position.
 	sw := c.prog.NewSweep(kin.NewMotion("droop", kin.BothWheels, false, []kin.Position{{Wheel: 400 * math.Sin(-20*deg)}}), c.columns("camber"))
 	_, f := c.s.Run(sw, make([]float64, 1))

@@ -86,6 +86,10 @@ func TestCompileRefuses(t *testing.T) {
 			"the axle has 5 constraints where 4 leave it the travel of its two wheels, so 1 constraint is too many: it is held by left.lower_link 1, left.upper_link 1, right.lower_link 1, right.upper_link 1, panhard 1; " + axleGives +
 				"; at design left.lower_link, left.upper_link, right.lower_link, right.upper_link and panhard lock roll; panhard could let go" +
 				"; if it lives on its bushes, mark a link soft (panhard: {..., soft: true}), and its bind is measured"},
+		// One side alone.
+		{push, []edit{across("stay", kin.Link, []int{0, 2}, []kin.Side{kin.Once, right}, kin.Frame, "right.upright")},
+			"the right upright has 6 constraints where 5 leave it wheel travel alone, so 1 constraint is too many: it is held by lower_arm 2, upper_arm 2, tie_rod 1, stay 1; " + gives +
+				"; at design lower_arm and stay work against the same freedom; stay could let go; if it lives on its bushes, mark a link soft (stay: {..., soft: true}), and its bind is measured"},
 		// Between the sides.
 		{push, []edit{across("tie", kin.Link, []int{2, 2}, []kin.Side{left, right}, "left.upright", "right.upright")},
 			"link tie ties the carriers of both sides to each other; only an axle can hold both wheels: mark it soft, or measure it as a distance"},
@@ -96,6 +100,12 @@ func TestCompileRefuses(t *testing.T) {
 			"rocker rocker is turned by no rod: give it a link with one end on it and the other on a body that moves"},
 		{push, []edit{more("second", kin.Rocker, []int{0, 1}, "lower_arm")},
 			"rocker second is turned by no rod: give it a link with one end on it and the other on a body that moves"},
+		{push, []edit{more("arm", kin.Arm, []int{0, 1, 2}, kin.Rack, kin.Upright)},
+			"arm arm turns on the rack, which slides; its axis has to be on the frame or on another body that turns"},
+		{push, []edit{more("arm", kin.Arm, []int{0, 1, 2}, kin.Rack, kin.Frame)},
+			"arm arm goes from rack to frame; it has to join the frame or another body to the wheel's carrier"},
+		{push, []edit{more("idler", kin.Rocker, []int{0, 1}, kin.Rack), more("rod", kin.Link, []int{2, 3}, kin.Upright, "idler")},
+			"rocker idler turns on the rack, which slides; its axis has to be on the frame or on another body that turns"},
 		{"steered axle", []edit{drop("tie_rod")},
 			"kingpin kingpin is turned by no rod: give it a link with one end on it and the other on a body that moves"},
 		{push, []edit{more("stay", kin.Link, []int{0, 1}, kin.Frame, kin.Rack)},

@@ -163,6 +163,11 @@ func (s *State) SetBuild(errors []r3.Vec) Failure {
 	if len(errors) != len(s.own) {
 		panic("kin: SetBuild: wrong number of part points")
 	}
+	if s.errors == nil && !s.prog.axle && !s.corner[1].set {
+		if f := s.setCorner(1); f.Status != OK { // the branch of either side is design's
+			return f
+		}
+	}
 	s.errors = append(s.errors[:0], errors...)
 	return s.setNumbers()
 }

@@ -56,7 +56,9 @@ func BenchmarkBookkeeping(b *testing.B) {
 	})
 }
 
-func benchmarkStage(b *testing.B, s optimize.Stage) {
+func benchmarkStage(b *testing.B, s optimize.Stage) { benchmarkStageOf(b, s, nothing{}) }
+
+func benchmarkStageOf(b *testing.B, s optimize.Stage, e optimize.Evaluator) {
 	var scratch optimize.BlockScratch
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
@@ -66,7 +68,7 @@ func benchmarkStage(b *testing.B, s optimize.Stage) {
 		if block == s.Blocks(0) {
 			block = 0
 		}
-		_, err := optimize.RunBlock(ctx, s.Start(0, block), nothing{}, min(s.Budget(0, block), b.N-rows), &scratch, func(int, *optimize.Point, *optimize.Outcome) { rows++ })
+		_, err := optimize.RunBlock(ctx, s.Start(0, block), e, min(s.Budget(0, block), b.N-rows), &scratch, func(int, *optimize.Point, *optimize.Outcome) { rows++ })
 		if err != nil {
 			b.Fatal(err)
 		}

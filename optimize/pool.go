@@ -14,6 +14,11 @@ type Pool struct {
 	Workers int          // goroutines, at least 1
 	Window  int          // results that may be pending, at least Workers; twice as many keep every worker busy
 	Clock   func() int64 // monotonic nanoseconds, for PoolStats; nil leaves the times at 0. Called from all workers
+
+	// Beat, if there is one, runs beside the workers and calls tick now and then until ctx ends. While Map
+	// waits for a block it then calls OnTick, on the caller's goroutine; an error ends Map as one of emit does.
+	Beat   func(ctx context.Context, tick func())
+	OnTick func() error
 }
 
 // PoolStats says what the workers did. Times are in nanoseconds, summed over all workers.
@@ -85,6 +90,18 @@ func Map[T any](ctx context.Context, pool Pool, blocks []int, do func(ctx contex
 	for w := range workers {
 		group.Go(func() { m.work(inner, w) })
 	}
+	if pool.Beat != nil {
+		ticks := make(chan struct{}, 1)
+		m.ticks, m.onTick = ticks, pool.OnTick
+		group.Go(func() {
+			pool.Beat(inner, func() {
+				select {
+				case ticks <- struct{}{}:
+				default: // one is waiting
+				}
+			})
+		})
+	}
 	defer group.Wait() // also when emit panics
 	defer cancel()
 
@@ -119,6 +136,8 @@ type mapping[T any] struct {
 	free    chan struct{}
 	next    atomic.Int64
 	busy    atomic.Int64
+	ticks   <-chan struct{} // nil without a Beat
+	onTick  func() error
 }
 
 func (m *mapping[T]) work(ctx context.Context, worker int) {
@@ -154,14 +173,21 @@ func (m *mapping[T]) call(ctx context.Context, worker, block int) (v T, err erro
 // collect emits results in order until all are out, one is an error, or ctx ends.
 func (m *mapping[T]) collect(ctx context.Context, emit func(int, T) error) (stats PoolStats, err error) {
 	for at, block := range m.blocks {
-		if ctx.Err() != nil {
-			return stats, nil
-		}
 		var r result[T]
-		select {
-		case r = <-m.results[at%len(m.results)]:
-		case <-ctx.Done():
-			return stats, nil
+		for waiting := true; waiting; {
+			if ctx.Err() != nil {
+				return stats, nil
+			}
+			select {
+			case r = <-m.results[at%len(m.results)]:
+				waiting = false
+			case <-m.ticks:
+				if err := m.onTick(); err != nil {
+					return stats, err
+				}
+			case <-ctx.Done():
+				return stats, nil
+			}
 		}
 		if r.err != nil {
 			if ctx.Err() != nil && !isPanic(r.err) {

@@ -199,7 +199,7 @@ func TestMapCountsTime(t *testing.T) {
 }
 
 func TestMapRefusesAnImpossiblePool(t *testing.T) {
-	for _, p := range []Pool{{0, 1, nil}, {3, 2, nil}} {
+	for _, p := range []Pool{{Workers: 0, Window: 1}, {Workers: 3, Window: 2}} {
 		func() {
 			defer func() {
 				if recover() == nil {
@@ -208,6 +208,47 @@ func TestMapRefusesAnImpossiblePool(t *testing.T) {
 			}()
 			Map(context.Background(), p, nil, func(context.Context, int, int) (int, error) { return 0, nil }, func(int, int) error { return nil })
 		}()
+	}
+}
+
+// TestMapTicks: while a block is worked on, ticks come to the caller's goroutine; what they return ends Map,
+// and whatever beats has ended with it.
+func TestMapTicks(t *testing.T) {
+	noLeak(t)
+	release := make(chan struct{})
+	stop := errors.New("enough")
+	for _, want := range []error{nil, stop} {
+		ticks, ended := 0, false
+		pool := Pool{Workers: 2, Window: 2,
+			Beat: func(ctx context.Context, tick func()) {
+				for ctx.Err() == nil {
+					tick()
+					runtime.Gosched()
+				}
+				ended = true
+			},
+			OnTick: func() error {
+				if ticks++; ticks < 3 {
+					return nil
+				}
+				if want == nil && ticks == 3 {
+					close(release)
+				}
+				return want
+			},
+		}
+		do := func(ctx context.Context, _, block int) (int, error) {
+			select {
+			case <-release:
+			case <-ctx.Done():
+			}
+			return block, ctx.Err()
+		}
+		stats, err := Map(context.Background(), pool, []int{1, 2, 3}, do, func(int, int) error { return nil })
+		if !errors.Is(err, want) || ticks < 3 || !ended || (want == nil) != (stats.Blocks == 3) {
+			t.Errorf("%v after %d ticks and %d blocks; want %v (beating ended: %v)", err, ticks, stats.Blocks, want, ended)
+		}
+		release = make(chan struct{})
 	}
 }
 

@@ -16,6 +16,7 @@ type Archive struct {
 	Study *Study
 	view  *record.View
 	e     *Evaluator
+	re    *rescoring // nil: the runs are scored as they were
 }
 
 // OpenArchive opens a study folder, or the folder that belongs to a study file.
@@ -86,7 +87,7 @@ func (a *Archive) Dir() string { return a.view.Dir() }
 // bestRuns returns the n best runs of the record.
 func bestRuns(v *record.View, st *Study, n int) (leaders, error) {
 	var best leaders
-	err := scanRuns(v, st, func(run int64, p *optimize.Point, o *optimize.Outcome) {
+	err := scanRuns(v, st, nil, func(run int64, p *optimize.Point, o *optimize.Outcome, _ []float64) {
 		if !o.Status.Failed() {
 			best.offer(n, run, p, o)
 		}
@@ -94,9 +95,9 @@ func bestRuns(v *record.View, st *Study, n int) (leaders, error) {
 	return best, err
 }
 
-// scanRuns visits every run of the record, in order: where it lies and what became of it. What it hands
-// over is used again.
-func scanRuns(v *record.View, st *Study, visit func(run int64, p *optimize.Point, o *optimize.Outcome)) error {
+// scanRuns visits every run of the record, in order: where it lies, what became of it, and the values of
+// more columns, NaN where there is none. What it hands over is used again.
+func scanRuns(v *record.View, st *Study, more []string, visit func(run int64, p *optimize.Point, o *optimize.Outcome, values []float64)) error {
 	layout, err := st.runLayout()
 	if err != nil {
 		return err
@@ -107,6 +108,8 @@ func scanRuns(v *record.View, st *Study, visit func(run int64, p *optimize.Point
 	for _, c := range layout.schema.Columns[layout.vary : layout.vary+n] {
 		columns = append(columns, c.Name)
 	}
+	columns = append(columns, more...)
+	values := make([]float64, len(more))
 	for _, c := range columns {
 		if s.Index(c) < 0 {
 			return fmt.Errorf("%s: its runs have no column %s, which the study asks for; the folder was made for another study", v.Dir(), c)
@@ -129,7 +132,13 @@ func scanRuns(v *record.View, st *Study, visit func(run int64, p *optimize.Point
 				o.Violation = x
 			}
 			st.pointAt(p, r, row, 4)
-			visit(run, p, &o)
+			for i := range values {
+				x, ok := r.FloatAt(4+n+i, row)
+				if values[i] = x; !ok {
+					values[i] = math.NaN()
+				}
+			}
+			visit(run, p, &o, values)
 		}
 		return nil
 	})
@@ -221,20 +230,6 @@ func (st *Study) geometry(p *optimize.Point, e *Evaluator) *files.Geometry {
 		}
 	}
 	return g.WithPoints(n)
-}
-
-// Calibrate measures how fast the study's candidates are evaluated on one core, by solving its design
-// for a fifth of a second, and about how many bytes a row takes.
-func Calibrate(f *files.Study) (perSecond, bytesPerRow float64, err error) {
-	st, err := Bind(f)
-	if err != nil {
-		return 0, 0, err
-	}
-	layout, err := st.runLayout()
-	if err != nil {
-		return 0, 0, err
-	}
-	return st.pace(), float64(len(layout.schema.Columns)) * bytesPerCell, nil
 }
 
 // Standing says in a sentence whether a run keeps every limit. A negative run is the best one.

@@ -142,6 +142,9 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult) (got, place string)
 	at := r.At
 	for _, s := range l.Series {
 		if at < len(s.Rows) {
+			if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name {
+				got = name + " " + got // a part's length on the other side
+			}
 			return got, st.sayPlace(s.Sweep, s.Rows[at])
 		}
 		at -= len(s.Rows)

@@ -192,16 +192,22 @@ func TestPartLengthsOnBothSides(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		over := math.Inf(-1)
+		over, nearest := math.Inf(-1), ""
 		for r := range tb.Rows.Len() {
 			for _, column := range []string{"damper_length_mm", "right_damper_length_mm"} {
 				v, _ := tb.Rows.FloatAt(tb.Schema.Index(column), r)
-				over = max(over, v-288, 208-v) // the example's damper
+				if by := max(v-288, 208-v); by > over { // the example's damper
+					over, nearest = by, column
+				}
 			}
 		}
 		e := st.NewEvaluator()
 		p := st.Space.Design()
 		outcome(st, e, &p)
+		says, _ := st.nearestOf(0, &e.result.Limits[0])
+		if strings.HasPrefix(says, "right.damper.length ") != (nearest == "right_damper_length_mm") {
+			t.Errorf("%s: the part's limit says %q", c.name, says)
+		}
 		if got := e.result.Limits[0].Over; math.Abs(got-over) > 1e-9 {
 			t.Errorf("%s: the part's limit is passed by %v mm, by cycle %v", c.name, got, over)
 		}
@@ -410,5 +416,52 @@ func TestBothSidesThroughRunAndExport(t *testing.T) {
 	}
 	if k := back.Point("opposite.damper_frame"); back.Points[k].N[2] != int64(math.Round(p.X[1]*1000)) || back.Points[k].N == f.Geometry.Points[k].N {
 		t.Errorf("the point of the other side stands at %v, and its height was %v", back.Points[k].N, p.X[1])
+	}
+}
+
+// TestCurvesOfBothSides: curves tell of the roll as it was asked, of the other wheel's travel, and of what else the study
+// measures, and are those of cycle to the bit.
+func TestCurvesOfBothSides(t *testing.T) {
+	f := read(t, rolling+"stages:\n  - {plan: one-at-a-time, levels: 2}\n", text(t, "corncrake", "corncrake-front.yaml"))
+	dir := t.TempDir() + "/night"
+	run(t, f, RunOptions{Dir: dir})
+	a := open(t, dir)
+	tb, err := a.Curves([]int64{0})
+	if err != nil {
+		t.Fatal(err)
+	}
+	lean, err := Cycle(f.Geometry, CycleOptions{Roll: []float64{-2.5, -1.25, 0, 1.25, 2.5}, Measures: []string{"camber", "right.damper.progression", "right.toe - left.toe", "roll_camber"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for c, col := range lean.Schema.Columns {
+		at := tb.Schema.Index(col.Name)
+		if at < 0 {
+			t.Errorf("curves have no %s", col.Name)
+			continue
+		}
+		for r := range lean.Rows.Len() {
+			if got, want := tb.Rows.Cell(at, r), lean.Rows.Cell(c, r); got != want {
+				t.Errorf("%s at position %d: %v, by cycle %v", col.Name, r+1, got, want)
+			}
+		}
+	}
+	if v, _ := tb.Rows.FloatAt(tb.Schema.Index("body_roll_deg"), 3); v != 1.25 {
+		t.Errorf("the roll of position 4 is %v", v)
+	}
+	plain := mustBind(t, example(t)).curveLayout()
+	for _, name := range []string{"body_roll_deg", "right_wheel_travel_mm"} {
+		if plain.schema.Index(name) >= 0 {
+			t.Errorf("curves of a study that neither rolls nor moves one wheel have %s", name)
+		}
+	}
+	ans, err := a.Rank()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, target := range ans.Answers[0].Targets {
+		if target.Name == "lean" && !strings.Contains(target.Place, "roll ") || target.Name == "one wheel" && target.Place != "left wheel 10 mm" {
+			t.Errorf("%s is farthest off at %q", target.Name, target.Place)
+		}
 	}
 }

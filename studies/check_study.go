@@ -126,39 +126,6 @@ func (c *check) through(st *Study) {
 	}
 }
 
-// expected says how many runs there will be, how long they take and how much disk they need.
-func (c *check) expected(st *Study) error {
-	runs := int64(1) // the design
-	for i := range st.File.Stages {
-		stage, err := st.newStage(i+1, nil)
-		if err != nil {
-			return err
-		}
-		runs += stage.Runs()
-	}
-	rate, bytes, err := Calibrate(st.File)
-	if err != nil {
-		return err
-	}
-	c.line("")
-	limited := ""
-	if b := st.File.Budget.Runs; b > 0 && b <= runs {
-		runs, limited = b, ", by the budget"
-	}
-	text := fmt.Sprintf("%s runs of %s", thousands(runs), count(st.poses, "position")) + limited
-	if rate > 0 {
-		text += fmt.Sprintf("; this machine made %s runs a second in a short trial, so that is %s", thousands(int64(rate)), roughly(time.Duration(float64(runs)/rate*float64(time.Second))))
-	}
-	if bytes > 0 {
-		text += fmt.Sprintf(" and about %s of disk", megabytes(float64(runs)*bytes))
-	}
-	c.line("%s.", text)
-	if t := st.File.Budget.Time; t > 0 {
-		c.line("The budget ends it after %s.", roughly(t))
-	}
-	return nil
-}
-
 // thousands writes a whole number with commas: 24,097.
 func thousands(n int64) string {
 	s := strconv.FormatInt(n, 10)

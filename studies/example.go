@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"trammel/studies/files"
 )
@@ -39,6 +38,54 @@ var exampleTable = []Example{
 		Study:    "corncrake-first-night-inch.yaml",
 		Geometry: "corncrake-front-inch.yaml",
 	},
+	{
+		Name:     "corncrake-rear",
+		Line:     "its rear axle: rockers about one line across the car, a torsion bar between them, a heave spring at its middle",
+		Study:    "corncrake-rear-second-night.yaml",
+		Geometry: "corncrake-rear.yaml",
+	},
+	{
+		Name:     "dunlin",
+		Line:     "front axle of an invented rally car: struts, and an anti-roll bar on drop links",
+		Study:    "dunlin-first-night.yaml",
+		Geometry: "dunlin-front.yaml",
+	},
+	{
+		Name:     "whinchat",
+		Line:     "rear axle of an invented track-day coupe: five links and a drive shaft",
+		Study:    "whinchat-first-night.yaml",
+		Geometry: "whinchat-rear.yaml",
+	},
+	{
+		Name:     "wheatear",
+		Line:     "rear axle of an invented kit roadster: an H-arm and one upper link",
+		Study:    "wheatear-first-night.yaml",
+		Geometry: "wheatear-rear.yaml",
+	},
+	{
+		Name:     "ptarmigan",
+		Line:     "rear axle of an invented desert buggy: trailing arm, two lateral links, limit strap, 370 mm of travel",
+		Study:    "ptarmigan-first-night.yaml",
+		Geometry: "ptarmigan-rear.yaml",
+	},
+	{
+		Name:     "dotterel",
+		Line:     "rear axle of an invented farm truck: a driven beam on three links and a Panhard rod",
+		Study:    "dotterel-first-night.yaml",
+		Geometry: "dotterel-rear.yaml",
+	},
+	{
+		Name:     "pipit",
+		Line:     "rear axle of an invented historic racer: a driven beam on four links, one of them soft, and a Watt linkage",
+		Study:    "pipit-first-night.yaml",
+		Geometry: "pipit-rear.yaml",
+	},
+	{
+		Name:     "twite",
+		Line:     "front axle of an invented trail truck: a steered, driven beam on three links and a Panhard rod",
+		Study:    "twite-first-night.yaml",
+		Geometry: "twite-front.yaml",
+	},
 }
 
 // Examples returns the examples that come with trammel, the default first. The slice is the caller's.
@@ -53,7 +100,7 @@ func LookupExample(name string) (Example, error) {
 		}
 		names[i] = e.Name
 	}
-	return Example{}, usagef("there is no example called %q; the examples are %s", name, strings.Join(names, " and "))
+	return Example{}, usagef("there is no example called %q; the examples are %s", name, and(names))
 }
 
 // Files returns the names of the example's files, the study first.

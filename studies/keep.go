@@ -2,6 +2,7 @@ package studies
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"trammel/optimize"
@@ -9,28 +10,79 @@ import (
 	"trammel/studies/record"
 )
 
-// emit hands block b of the round to the record and takes it in.
+// emit hands block b of the round to the record and takes it in. A block that is finished was computed
+// again for its state alone.
 func (g *gathering) emit(b int, out *batch) error {
+	if g.folder.Done(g.stage, g.first+b) {
+		g.take(b, out)
+		g.past.before(optimize.RunNumber(g.stage, int64(g.first+b+1), 0), &g.best)
+		g.tell(false)
+		return g.pause()
+	}
 	rows, curves := out.rows, out.curves
 	if policy := g.st.File.Record.Rows; policy == files.ImprovingRows || policy == files.EveryRows {
 		rows, curves = g.chosen(out)
 	}
 	out.counts.Kept = int64(rows.Len())
-	state := blockState{Search: out.search, Best: g.entering(out.best), Runs: out.counts.Evaluated}
-	err := g.folder.Append(record.Block{Stage: g.stage, Block: g.first + b, Rows: rows, Curves: curves, State: state.encode(), Counts: out.counts})
-	if err != nil {
+	block := record.Block{Stage: g.stage, Block: g.first + b, Rows: rows, Curves: curves, Counts: out.counts}
+	if g.states != nil {
+		block.State = out.search
+	}
+	best := g.entering(out.best)
+	g.best.merge(studyLeaders, best)
+	g.fresh = append(g.fresh, best.clone()...)
+	if len(g.fresh) > 16*studyLeaders {
+		g.fresh = g.best.only(g.fresh)
+	}
+	if err := g.folder.Append(block); err != nil { // which may ask for the summary
 		return err
 	}
-	g.take(&state)
 	g.made += out.counts.Evaluated
 	g.feasible += out.counts.Feasible
-	g.batches <- out
+	g.take(b, out)
 	g.tell(false)
-	if limit := g.st.File.Budget.Disk; limit > 0 && g.bytes() >= limit {
+	return g.pause()
+}
+
+// take takes in a block and gives its memory back.
+func (g *gathering) take(b int, out *batch) {
+	g.spent += out.counts.Evaluated
+	if g.states != nil {
+		g.states[b] = slices.Clone(out.search)
+	}
+	g.taken = b + 1
+	g.batches <- out
+}
+
+// summary is what the manifest keeps with the blocks that are finished now.
+func (r *runner) summary() any {
+	r.settle()
+	e := entry{Best: r.settled, At: r.met}
+	r.settled = nil
+	return e
+}
+
+// settle keeps of the leaders those that are still among the best. It is called at the end of a stage as
+// well, for the next one starts from what was best then.
+func (r *runner) settle() {
+	r.settled = append(r.settled, r.best.only(r.fresh)...)
+	r.fresh = nil
+}
+
+// pause ends the run when a budget is spent or the time to stop has come.
+func (r *runner) pause() error {
+	b := &r.st.File.Budget
+	switch {
+	case b.Disk > 0 && r.folder.Bytes() >= b.Disk, b.Time > 0 && r.folder.Elapsed() >= b.Time:
 		return errBudget
+	case !r.options.Until.IsZero() && !r.now().Before(r.options.Until.Round(0)):
+		return errUntil
 	}
 	return nil
 }
+
+// now reads the clock on the wall, which goes on while the machine sleeps.
+func (r *runner) now() time.Time { return r.options.Record.Now().Round(0) }
 
 // entering returns those of a block's best that are among the best of the study so far.
 func (r *runner) entering(best leaders) leaders {
@@ -44,22 +96,6 @@ func (r *runner) entering(best leaders) leaders {
 		}
 	}
 	return best
-}
-
-// bytes returns what the closed parts of the folder take on the disk.
-func (r *runner) bytes() (sum int64) {
-	if n := len(r.folder.Finished()); n == r.spans {
-		return r.size
-	} else {
-		r.spans = n
-	}
-	for _, table := range []string{record.TableRuns, record.TableCurves} {
-		for _, p := range r.folder.Parts(table) {
-			sum += p.Bytes
-		}
-	}
-	r.size = sum
-	return sum
 }
 
 // chosen returns the rows of a block that the study keeps where it does not keep all: those better than

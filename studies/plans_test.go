@@ -42,7 +42,7 @@ stages:
 	}
 	a := open(t, dir)
 	var points []optimize.Point
-	err = scanRuns(a.view, a.Study, func(run int64, p *optimize.Point, o *optimize.Outcome) {
+	err = scanRuns(a.view, a.Study, nil, func(run int64, p *optimize.Point, o *optimize.Outcome, _ []float64) {
 		if run >= optimize.RunNumber(1, 0, 0) {
 			points = append(points, optimize.Point{X: slices.Clone(p.X), Choice: slices.Clone(p.Choice)})
 		}

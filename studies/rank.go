@@ -96,13 +96,12 @@ const (
 
 // Rank reads the record and says what the study found.
 func (a *Archive) Rank() (*Answer, error) {
-	t := a.view.Totals()
-	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Runs: t.Evaluated, Recorded: t.Kept, Status: t.Status,
-		AnyFeasible: t.Feasible > 0, Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}
 	best, err := a.distinct()
 	if err != nil {
 		return nil, err
 	}
+	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}
+	ans.Runs, ans.Recorded, ans.Status, ans.AnyFeasible = a.count()
 	design := a.Study.Space.Design()
 	if v, ok := a.verdict(optimize.RunNumber(0, 0, 0), &design); ok {
 		ans.Design = &v
@@ -133,21 +132,19 @@ type cluster struct {
 // run belongs to the first group whose best it is near in every number and choice. The best groups come
 // first.
 func (a *Archive) distinct() ([]cluster, error) {
-	for _, class := range []optimize.Status{optimize.OK, optimize.OverLimit} {
-		var all []cluster
-		err := scanRuns(a.view, a.Study, func(run int64, p *optimize.Point, o *optimize.Outcome) {
-			if o.Status == class {
-				all = a.Study.join(all, run, p, o)
-			}
-		})
-		if err != nil {
-			return nil, err
+	var kept, broken []cluster
+	err := a.scan(func(run int64, p *optimize.Point, o *optimize.Outcome) {
+		switch {
+		case o.Status == optimize.OK:
+			kept = a.Study.join(kept, run, p, o)
+		case o.Status == optimize.OverLimit && kept == nil:
+			broken = a.Study.join(broken, run, p, o)
 		}
-		if len(all) > 0 {
-			return a.Study.merged(all), nil
-		}
+	})
+	if kept == nil {
+		kept = broken
 	}
-	return nil, nil
+	return a.Study.merged(kept), err
 }
 
 // join puts a run into its group, or makes one of it. Groups stay in order of their best.
@@ -283,6 +280,9 @@ func (ans *Answer) Text() string {
 
 func (ans *Answer) paragraph(b *strings.Builder) {
 	failed := ans.Runs - ans.Status["ok"] - ans.Status["over_limit"]
+	if ans.archive.re != nil {
+		failed = ans.Recorded - ans.Status["ok"] - ans.Status["over_limit"]
+	}
 	fmt.Fprintf(b, "%s: %d runs; %d keep every limit, %d break one, %d do not go through every motion.\n", ans.Study, ans.Runs, ans.Status["ok"], ans.Status["over_limit"], failed)
 	if len(ans.Answers) == 0 {
 		switch {

@@ -27,6 +27,9 @@ func newMover(g *files.Geometry) (*mover, error) {
 	}
 	m := &mover{g: g, prog: prog, state: prog.NewState()}
 	if f := m.state.SetDesign(prog.Points()); f.Status != kin.OK {
+		if why := prog.Explain(prog.Points()); f.Member < 0 && why != "" {
+			return nil, usagef("%s: %s", g.Path, why)
+		}
 		return nil, usagef("%s: at design %s", g.Path, prog.Describe(f))
 	}
 	return m, nil

@@ -31,6 +31,9 @@ func (c *check) remarks() files.Problems {
 		p.Message = fmt.Sprintf(format, args...)
 		out = append(out, p)
 	}
+	if why := c.prog.Explain(c.prog.Points()); why != "" {
+		note(files.Problem{File: c.g.Path, Position: c.g.Members[0].Pos, Path: "members"}, "%s", why)
+	}
 	c.wheelRemarks(note)
 	c.axisRemarks(note)
 	for i := range c.g.Members {

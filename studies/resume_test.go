@@ -163,48 +163,6 @@ func finished(dir string) (n int) {
 	return n
 }
 
-// TestKilled: a run killed outright at several moments and run again gives the rows and curves of one
-// that was left alone, to the bit; so does one killed several times.
-func TestKilled(t *testing.T) {
-	base := t.TempDir()
-	alone := filepath.Join(base, "alone")
-	res := run(t, night(t), RunOptions{Dir: alone, Workers: 1})
-	want, blocks := digest(t, alone), finished(alone)
-	type moment struct {
-		point string
-		count int
-	}
-	for i, moments := range [][]moment{
-		{{record.CrashAfterLogSync, 3}},
-		{{record.CrashInPart, blocks / 3}},
-		{{record.CrashInEntry, blocks / 2}},
-		{{record.CrashAfterRename, blocks - 1}},
-		{{record.CrashBeforePartSync, 2}, {record.CrashAfterDirSync, blocks / 2}, {record.CrashBeforeLogSync, blocks / 4}},
-	} {
-		dir := filepath.Join(base, fmt.Sprint(i))
-		for _, m := range moments {
-			before := finished(dir)
-			kill(t, dir, m.point, m.count)
-			if n := finished(dir); n < before || n >= blocks || m.count > 3 && n == before {
-				t.Fatalf("killed %s: %d of %d blocks are finished, %d before", m.point, n, blocks, before)
-			}
-		}
-		if err := child(t, dir, "", 0).Wait(); err != nil {
-			t.Fatal(err)
-		}
-		if got := digest(t, dir); got != want {
-			t.Errorf("killed at %v and gone on with: other rows", moments)
-		}
-		v, err := record.Read(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got := v.Totals(); got.Evaluated != res.Runs || got.Feasible != res.Feasible {
-			t.Errorf("killed at %v: totals %+v, want %d runs", moments, got, res.Runs)
-		}
-	}
-}
-
 // TestCrashBeforeCurves: a run that ends after its last block and before its curves writes them when it
 // is run again.
 func TestCrashBeforeCurves(t *testing.T) {

@@ -12,31 +12,69 @@ import (
 
 // stages runs every stage that is not finished.
 func (r *runner) stages(ctx context.Context) (Ending, error) {
+	partial := false // a shard: some block before is another's
 	for i := range len(r.st.File.Stages) + 1 {
 		r.stage = i
+		last, over, err := overAt(&r.folder.View, i)
+		if err != nil {
+			return Finished, err
+		}
+		if over {
+			counts, _ := r.folder.CountsOf(i, 0, last.First+last.Blocks-1)
+			r.spent += counts.Evaluated
+			r.past.before(optimize.RunNumber(i+1, 0, 0), &r.best)
+			continue
+		}
 		stage, err := r.st.newStage(i, r.best.clone())
 		if err != nil {
 			return Finished, err
 		}
+		if partial && !isPlan(stage) {
+			return ShardDone, nil
+		}
 		ending, err := r.rounds(ctx, i, stage)
+		r.settle()
+		if ending == ShardDone && isPlan(stage) {
+			partial = true
+			ending = Finished
+		}
 		if ending != Finished || err != nil {
 			return ending, err
 		}
 	}
+	if partial {
+		return ShardDone, nil
+	}
 	return Finished, nil
+}
+
+// isPlan tells whether a stage is a plan: its blocks know of nothing, neither of each other nor of what
+// was found before.
+func isPlan(s optimize.Stage) bool {
+	_, plan := s.(*optimize.Plan)
+	return plan
 }
 
 // rounds runs a stage, round by round.
 func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (Ending, error) {
-	first := 0 // number in the stage of the round's first block
-	for round := 0; ; round++ {
+	round, first, err := r.resume(number, stage) // first: number in the stage of the round's first block
+	if err != nil {
+		return Finished, err
+	}
+	for ; ; round++ {
 		n := stage.Blocks(round)
 		if n == 0 {
-			return Finished, nil
+			if isPlan(stage) {
+				return Finished, nil
+			}
+			return Finished, r.folder.SetFact(stageOver(number), r.met)
 		}
-		g := &gathering{runner: r, stage: number, first: first, states: make([][]byte, n)}
-		todo, whole := r.todo(stage, number, first, round)
-		err := r.blocks(ctx, g, round, stage, todo)
+		g := &gathering{runner: r, stage: number, first: first, budget: func(b int) int { return stage.Budget(round, b) }}
+		if !isPlan(stage) {
+			g.states = make([][]byte, n)
+		}
+		todo, whole := g.todo(n)
+		err := r.blocks(ctx, g, round, stage, todo.blocks)
 		switch {
 		case errors.Is(err, errBudget):
 			r.until = errors.Is(err, errUntil)
@@ -51,71 +89,109 @@ func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (
 		if err := g.upTo(n); err != nil {
 			return Finished, err
 		}
-		if err := stage.Meet(round, g.states); err != nil {
-			return Finished, err
+		if todo.others {
+			return ShardDone, nil
+		}
+		if !isPlan(stage) {
+			if err := stage.Meet(round, g.states); err != nil {
+				return Finished, err
+			}
+			r.met = &reached{number, round, first, n}
+			r.folder.Forget(number, first)
 		}
 		first += n
 	}
 }
 
-// todo returns the blocks of a round that are not finished, as far as the budget of runs allows, and
-// whether that is all of them. It counts every block of the round as full, finished or not, so that a
-// resumed study stops where one in one piece does.
-func (r *runner) todo(stage optimize.Stage, number, first, round int) (todo []int, whole bool) {
-	limit, runs := r.st.File.Budget.Runs, r.spent
-	for b := range stage.Blocks(round) {
-		runs += int64(stage.Budget(round, b))
-		switch {
-		case r.folder.Done(number, first+b):
-		case limit > 0 && runs > limit:
-			return todo, false
-		default:
-			todo = append(todo, b)
-		}
-	}
-	return todo, true
+// work is what is to be done of a round.
+type work struct {
+	blocks []int
+	others bool // some blocks are another shard's
 }
 
-// gathering takes in the blocks of a round in their order, those that were finished before from the
-// manifest.
+// todo returns the blocks of a round that are to be run, as far as the budget of runs allows, and whether
+// that is all of them: those that are not finished, and those that are and whose states are needed and
+// gone. It counts every block of the round as full, finished or not, so that a resumed study stops where
+// one in one piece does.
+func (g *gathering) todo(n int) (w work, whole bool) {
+	limit, runs := g.st.File.Budget.Runs, g.spent
+	from, to := g.options.Shard.part(n)
+	for b := range n {
+		runs += int64(g.budget(b))
+		switch done := g.folder.Done(g.stage, g.first+b); {
+		case done && !g.lacks(b):
+		case limit > 0 && runs > limit && !done:
+			return w, false
+		case !done && (b < from || b >= to) && g.stage > 0: // every shard has the design
+			w.others = true
+		default:
+			w.blocks = append(w.blocks, b)
+		}
+	}
+	return w, true
+}
+
+// lacks tells whether the state of a finished block is needed and not kept.
+func (g *gathering) lacks(b int) bool {
+	if g.states == nil {
+		return false
+	}
+	state, err := g.folder.State(g.stage, g.first+b)
+	return err == nil && state == nil
+}
+
+// gathering takes in the blocks of a round in their order.
 type gathering struct {
 	*runner
 	stage, first int
-	states       [][]byte // of the searches
+	states       [][]byte // of the searches; nil in a plan, which needs none
 	taken        int      // blocks taken in
+	budget       func(b int) int
 }
 
-// take takes in the next block.
-func (g *gathering) take(s *blockState) {
-	g.best.merge(studyLeaders, s.Best)
-	g.spent += s.Runs
-	g.states[g.taken] = s.Search
-	g.taken++
-}
-
-// upTo takes in every finished block before block b of the round.
+// upTo takes in every block before block b of the round that was finished before.
 func (g *gathering) upTo(b int) error {
 	for g.taken < b {
-		text, err := g.folder.State(g.stage, g.first+g.taken)
-		if err != nil {
-			return err
+		from := g.first + g.taken
+		end := g.taken
+		for end < b && g.folder.Done(g.stage, g.first+end) {
+			end++
 		}
-		s, err := decodeState(text)
-		if err != nil {
-			return err
+		if end == g.taken { // another shard's, of a plan, whose blocks are always full
+			g.spent += int64(g.budget(end))
+			g.taken++
+			continue
 		}
-		g.take(&s)
+		counts, _ := g.folder.CountsOf(g.stage, from, g.first+end-1)
+		g.spent += counts.Evaluated
+		for ; g.taken < end; g.taken++ {
+			if g.states == nil {
+				continue
+			}
+			state, err := g.folder.State(g.stage, g.first+g.taken)
+			if err != nil {
+				return err
+			}
+			g.states[g.taken] = state
+		}
 	}
+	g.past.before(optimize.RunNumber(g.stage, int64(g.first+b), 0), &g.best)
 	return nil
 }
 
 // blocks runs the blocks of a round that are still to do and hands them to the record in order.
 func (r *runner) blocks(ctx context.Context, g *gathering, round int, stage optimize.Stage, todo []int) error {
-	pool := optimize.Pool{Workers: r.options.Workers, Window: 4 * r.options.Workers, Clock: func() int64 { return int64(time.Since(r.began)) }}
+	pool := optimize.Pool{Workers: r.options.Workers, Window: 4 * r.options.Workers, Clock: func() int64 { return int64(time.Since(r.began)) },
+		Beat: beat, OnTick: r.tick}
 	do := func(ctx context.Context, w, b int) (*batch, error) {
 		return r.block(ctx, r.workers[w], g.stage, g.first+b, stage.Start(round, b), stage.Budget(round, b))
 	}
 	emit := func(b int, out *batch) error {
+		if b > g.taken { // blocks that were finished before lie between: what is noted together stays in order
+			if err := r.folder.Flush(); err != nil {
+				return err
+			}
+		}
 		if err := g.upTo(b); err != nil {
 			return err
 		}

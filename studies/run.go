@@ -18,8 +18,10 @@ type RunOptions struct {
 	Dir      string         // the study folder; DefaultDir of the study file when empty
 	Workers  int            // 0: one for each processor
 	Until    time.Time      // when to stop; zero: no such time
+	Shard    Shard          // which part of the study's blocks to make; zero: all
 	Repair   bool           // take out of the folder what is damaged, and make those runs again
 	Progress func(Progress) // called about once a second, and at the end; may be nil
+	Announce func(string)   // told once, at the beginning, what the run will come to; may be nil
 	Record   record.Options // zero: record.DefaultOptions
 }
 
@@ -41,6 +43,7 @@ const (
 	Finished Ending = iota
 	BudgetSpent
 	Interrupted
+	ShardDone // what is left needs the other shards
 )
 
 // RunResult is what a run came to.
@@ -86,22 +89,12 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 		return nil, err
 	}
 	defer r.folder.Close()
-	if !o.Until.IsZero() {
-		var cancel context.CancelFunc
-		ctx, cancel = context.WithDeadlineCause(ctx, o.Until, errUntil)
-		defer cancel()
-	}
-	if left := f.Budget.Time - r.folder.Elapsed(); f.Budget.Time > 0 {
-		var cancel context.CancelFunc
-		ctx, cancel = context.WithTimeoutCause(ctx, max(left, 0), errBudget)
-		defer cancel()
-	}
 	ending, err := r.stages(ctx)
 	if err != nil {
 		return nil, err
 	}
 	r.tell(true)
-	if f.Curves.Keep == files.KeepBest {
+	if f.Curves.Keep == files.KeepBest && (ending != Interrupted || r.folder.Bytes() < quickBytes) {
 		if err := r.keepCurves(); err != nil {
 			return nil, err
 		}
@@ -111,6 +104,10 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 	}
 	return r.result(ending), nil
 }
+
+// quickBytes is how large a record may be for an interrupted run to look through it for the best: whoever
+// stops a run wants it to stop. A larger one gets its curves when it ends by itself.
+const quickBytes = 256 << 20
 
 // runner is one run at work. Only the pool's workers run beside its goroutine.
 type runner struct {
@@ -123,6 +120,10 @@ type runner struct {
 	e        *Evaluator  // of the runner's own goroutine
 	batches  chan *batch // free
 	best     leaders     // of all blocks so far, in their order
+	past     history     // of the blocks that were finished before
+	fresh    leaders     // of blocks that the manifest does not name yet, of the stage under way
+	settled  leaders     // the same of stages before
+	met      *reached    // the round of the stage that met last
 	had      int64       // runs that were in the folder
 	spent    int64       // runs of all blocks so far
 	began    time.Time
@@ -132,8 +133,6 @@ type runner struct {
 	expected int64
 	stats    optimize.PoolStats
 	stage    int
-	spans    int   // finished spans when size was summed
-	size     int64 // bytes of the closed parts
 	repaired []string
 	until    bool // the time of day ended it
 }
@@ -188,7 +187,7 @@ type batch struct {
 
 func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	if o.Dir == "" {
-		o.Dir = DefaultDir(st.File.Path)
+		o.Dir = o.Shard.dirOf(DefaultDir(st.File.Path))
 	}
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
@@ -199,26 +198,32 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	if limit := st.File.Budget.Disk; limit > 0 {
 		o.Record.PartBytes = min(o.Record.PartBytes, max(limit/16, 1<<16)) // so that the budget is not passed by much
 	}
-	columns, err := st.runLayout()
+	columns, curves, err := st.layouts()
 	if err != nil {
 		return nil, err
 	}
-	r := &runner{st: st, options: o, columns: columns, curves: st.curveLayout(), began: time.Now()}
-	for i := range st.File.Stages {
-		stage, err := st.newStage(i+1, nil)
-		if err != nil {
-			return nil, err
-		}
-		r.expected += stage.Runs()
+	if o.Shard.Of > 1 && st.File.Record.Rows == files.ImprovingRows {
+		return nil, usagef("%s: `record: {rows: improving}` writes the rows that are better than all before, which a shard cannot know; write all or every 100, or run the study in one piece", st.File.Path)
 	}
-	r.expected++ // design
-	if b := st.File.Budget.Runs; b > 0 {
-		r.expected = min(r.expected, b)
+	if err := st.announce(&o, columns); err != nil {
+		return nil, err
+	}
+	r := &runner{st: st, options: o, columns: columns, curves: curves, began: time.Now()}
+	if r.expected, _, err = st.expectedRuns(); err != nil {
+		return nil, err
 	}
 	if err := r.open(); err != nil {
+		if r.folder != nil {
+			r.folder.Close()
+		}
 		return nil, err
 	}
 	r.had = r.folder.Totals().Evaluated
+	if r.past, err = readHistory(&r.folder.View); err != nil {
+		r.folder.Close()
+		return nil, err
+	}
+	r.folder.Summarise(r.summary)
 	window := 4 * o.Workers
 	r.batches = make(chan *batch, window+o.Workers)
 	for range window + o.Workers {
@@ -296,27 +301,27 @@ func (r *runner) open() error {
 	return nil
 }
 
-func (r *runner) result(ending Ending) *RunResult {
-	t := r.folder.Totals()
-	res := &RunResult{Dir: r.options.Dir, Ended: ending, Runs: t.Evaluated, Made: r.made, Feasible: t.Feasible,
-		Elapsed: time.Since(r.began), IdleShare: r.stats.IdleShare(), Notes: append(r.repaired, r.folder.Notes()...)}
-	again := fmt.Sprintf("trammel run %s", r.st.File.Path)
-	if r.options.Dir != DefaultDir(r.st.File.Path) {
-		again += " --out " + r.options.Dir
-	}
-	switch ending {
-	case Finished:
-		res.Sentence = fmt.Sprintf("Finished: %d runs, %d of them keep every limit. The answer: trammel rank %s", t.Evaluated, t.Feasible, r.options.Dir)
-	case BudgetSpent:
-		if r.until {
-			res.Sentence = fmt.Sprintf("Stopped at the time asked for, after %d runs, %d of them keep every limit. To go on: %s. The answer so far: trammel rank %s", t.Evaluated, t.Feasible, again, r.options.Dir)
-			break
+// beat calls tick every second.
+func beat(ctx context.Context, tick func()) {
+	t := time.NewTicker(time.Second)
+	defer t.Stop()
+	for {
+		select {
+		case <-t.C:
+			tick()
+		case <-ctx.Done():
+			return
 		}
-		res.Sentence = fmt.Sprintf("The budget is spent after %d runs, %d of them keep every limit. With a larger budget, %s goes on. The answer so far: trammel rank %s", t.Evaluated, t.Feasible, again, r.options.Dir)
-	case Interrupted:
-		res.Sentence = fmt.Sprintf("Stopped; %d runs are kept. To go on: %s", t.Evaluated, again)
 	}
-	return res
+}
+
+// tick does what is due when no block has come for a while.
+func (r *runner) tick() error {
+	if err := r.folder.Tick(); err != nil {
+		return err
+	}
+	r.tell(false)
+	return r.pause()
 }
 
 // meta is what every part of a study says of itself.

@@ -102,14 +102,25 @@ func goodFile(t testing.TB, name string) string {
 // TestSlopesOfCandidates probes JR and JG against Richardson's central differences of the evaluator itself, at random
 // places off the lattice. Rows near a kink, whose differences do not settle, are left out, and must be few.
 func TestSlopesOfCandidates(t *testing.T) {
-	for name, st := range map[string]*Study{
-		"example":   mustBind(t, example(t)),
+	all := map[string]*Study{
 		"night":     onDisk(t, "first-night.yaml"),
 		"inches":    onDisk(t, "inch-night.yaml"),
 		"sides":     bind(t, sides, goodFile(t, "rockers.yaml")),
 		"two turns": bind(t, studyOf(twoTurns), text(t, "corncrake-inch", "corncrake-front-inch.yaml")),
 		"rolling":   bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
-	} {
+	}
+	nights, err := filepath.Glob(filepath.Join("examples", "*night*.yaml"))
+	if err != nil || len(nights) == 0 {
+		t.Fatalf("no examples (%v)", err)
+	}
+	for _, path := range nights {
+		f, err := files.ReadStudy(os.ReadFile, path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all[filepath.Base(path)] = mustBind(t, f)
+	}
+	for name, st := range all {
 		t.Run(name, func(t *testing.T) {
 			random := rand.New(rand.NewPCG(7, 1))
 			probed, left := 0, 0

@@ -77,29 +77,6 @@ func (ls leaders) clone() leaders {
 	return out
 }
 
-// blockState is what the manifest keeps of a finished block: the searcher's checkpoint, the block's best
-// and how many runs it had.
-type blockState struct {
-	Search []byte  `json:"search,omitempty"`
-	Best   leaders `json:"best"`
-	Runs   int64   `json:"runs"` // evaluated
-}
-
-func (b *blockState) encode() []byte {
-	out, err := json.Marshal(b)
-	if err != nil {
-		panic("studies: a state that cannot be written: " + err.Error())
-	}
-	return out
-}
-
-func decodeState(text []byte) (b blockState, err error) {
-	if err = json.Unmarshal(text, &b); err != nil {
-		err = fmt.Errorf("the checkpoint of a block cannot be read: %w", err)
-	}
-	return b, err
-}
-
 // newStage makes stage number i of the study, counted from 1; 0 is the design alone. best are the
 // leaders of all stages before.
 func (st *Study) newStage(i int, best leaders) (optimize.Stage, error) {

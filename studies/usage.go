@@ -13,8 +13,12 @@ func usagef(format string, args ...any) error {
 }
 
 // Check reads a file of the machine, finds out whether it is a geometry or a study, and says in
-// sentences what it is: see CheckGeometry and CheckStudy. All mistakes of a file come at once.
+// sentences what it is: see CheckGeometry and CheckStudy. All mistakes of a file come at once. Of a study
+// folder it checks the record: see CheckFolder.
 func Check(path string) (string, error) {
+	if isFolder(path) {
+		return CheckFolder(path)
+	}
 	if text, err := os.ReadFile(path); err == nil && files.IsStudy(text) {
 		st, err := ReadStudy(path)
 		if err != nil {

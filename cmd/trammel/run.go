@@ -127,7 +127,7 @@ A first try, with an invented hill-climb car:
 		},
 	})
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newInit(e), newCheck(e), newCycle(e), newRun(e), newRank(e), newCurves(e), newExport(e), newMeasures(e), newSchema(e))
+	root.AddCommand(newInit(e), newCheck(e), newCycle(e), newRun(e), newRank(e), newGather(e), newCurves(e), newExport(e), newMeasures(e), newSchema(e))
 	root.AddCommand(laterCommands()...)
 	return root
 }
@@ -150,12 +150,10 @@ func suggest(root *cobra.Command, word string) string {
 
 // laterFlags are flags of commands to come, and what to do meanwhile.
 var laterFlags = map[string]string{
-	"html":    "use --format csv and a program that draws",
-	"from":    "put the best points of the last night into the geometry with trammel export",
-	"shard":   "run the whole study on one machine",
-	"log":     "read the progress on the terminal",
-	"targets": "write the new targets into a study of its own and run it",
-	"place":   "this build exports the design pose",
+	"html":  "use --format csv and a program that draws",
+	"from":  "put the best points of the last night into the geometry with trammel export",
+	"log":   "read the progress on the terminal",
+	"place": "this build exports the design pose",
 }
 
 // flagError says in a sentence what is wrong with a flag.
@@ -194,7 +192,6 @@ func laterCommands() []*cobra.Command {
 		{"adjust", "trammel cycle --move shows what a change of a point does"},
 		{"report", "trammel rank says the answer in words"},
 		{"watch", "trammel run shows how far it is, and trammel rank may be asked at any time"},
-		{"gather", "run the whole study on one machine"},
 	} {
 		out = append(out, &cobra.Command{
 			Use: c.name, Hidden: true, DisableFlagParsing: true,

@@ -15,7 +15,7 @@ import (
 
 func newRun(e *env) *cobra.Command {
 	var o studies.RunOptions
-	var example, until string
+	var example, until, shard string
 	var quiet bool
 	cmd := &cobra.Command{
 		Use:   "run STUDY",
@@ -23,6 +23,13 @@ func newRun(e *env) *cobra.Command {
 		Long: `run solves the runs of a study and keeps every one of them in the study folder, beside the study file unless
 --out names another. Run again, it goes on where it stopped; the same study gives the same rows however
 often it is stopped and with however many workers. Ctrl-C ends it cleanly; a second one kills it.
+
+--shard 2/4 makes the second of four parts of the study, into a folder of its own; trammel gather joins them.
+It stops where what is left needs the other parts. In a job array, --shard env reads the part from the
+environment (SLURM_ARRAY_TASK_ID and its kin, or JOB_COMPLETION_INDEX with env/4).
+
+It begins by saying how many runs there will be, how long they take and how much disk they need, and
+refuses what cannot fit the disk.
 
 A study that was changed since its folder was made is refused, with what changed and what to type instead.
 
@@ -59,6 +66,12 @@ A study that was changed since its folder was made is refused, with what changed
 					return fmt.Errorf("--until: %w", err)
 				}
 			}
+			if shard != "" {
+				var err error
+				if o.Shard, err = studies.ParseShard(shard, os.Getenv); err != nil {
+					return err
+				}
+			}
 			if o.Workers < 0 {
 				return usagef("--workers is %d; write a number of 1 or more, or leave it out for one for each processor", o.Workers)
 			}
@@ -69,6 +82,7 @@ A study that was changed since its folder was made is refused, with what changed
 			show := newMeter(e.stderr)
 			if !quiet {
 				o.Progress = show.tell
+				o.Announce = func(s string) { fmt.Fprintln(e.stderr, s) }
 			}
 			res, err := studies.Run(cmd.Context(), st, o)
 			show.end()
@@ -81,6 +95,7 @@ A study that was changed since its folder was made is refused, with what changed
 	f := cmd.Flags()
 	f.StringVar(&o.Dir, "out", "", "`DIR` for the study folder; with --example, for the example's files")
 	f.IntVar(&o.Workers, "workers", 0, "how many candidates to solve at once; 0 is one for each processor")
+	f.StringVar(&shard, "shard", "", "make part `I/N` of the study alone, or env in a job array")
 	f.StringVar(&until, "until", "", "stop at this time of day, `HH:MM`")
 	f.BoolVar(&quiet, "quiet", false, "show no progress")
 	f.BoolVar(&o.Repair, "repair", false, "take out of the folder what is damaged, and make those runs again")
@@ -101,6 +116,8 @@ func ended(e *env, res *studies.RunResult, quiet bool) error {
 		return exit{code: exitInterrupted}
 	case res.Ended == studies.BudgetSpent:
 		return exit{code: exitBudget}
+	case res.Ended == studies.ShardDone:
+		return nil // what nothing feasible would mean is known of the whole
 	case res.Feasible == 0:
 		return exit{code: exitNoFeasible}
 	}

@@ -27,7 +27,7 @@ study: a night that never ends
 geometry: corncrake-front.yaml
 vary: {steering_arm.z: {by: 10}, rack_end.z: {by: 10}}
 targets: {bump steer: {measure: toe, in: heave, hold: 0.08, within: 0.05}}
-stages: [{plan: random, runs: 100000000}]
+stages: [{plan: random, runs: 5000000}]
 `
 	if err := os.WriteFile(study, []byte(text), 0o644); err != nil {
 		t.Fatal(err)

@@ -169,6 +169,13 @@ func limited() []*Problem {
 			},
 		},
 		{
+			Name: "welded-beam", Source: "K. M. Ragsdell and D. T. Phillips, Journal of Engineering for Industry 98 (1976) 1021-1025, with the seven limits of C. A. Coello Coello, Computers in Industry 41 (2000) 113-127; formulas from memory, stresses over their limits; best known 1.724852",
+			Space: span(1_000_000, [2]float64{0.1, 2}, [2]float64{0.1, 10}, [2]float64{0.1, 10}, [2]float64{0.1, 2}),
+			Best:  1.724852, At: []optimize.Point{at(0.205730, 3.470489, 9.036624, 0.205730)}, Tolerance: 5e-6,
+			Score:  func(x []float64, _ []int) float64 { return beamCost(variables(x)).v },
+			Limits: func(g, x []float64) []float64 { return values(g, beamLimits(variables(x))) },
+		},
+		{
 			Name: "three-bar-truss", Source: "T. Nowacki, Polish Academy of Sciences (1973); optimum in closed form",
 			Space: cube(2, 0, 1), Best: 263.8958433765, At: []optimize.Point{at((3+math.Sqrt(3))/6, 1/math.Sqrt(6))}, Tolerance: 1e-9,
 			Score: func(x []float64, _ []int) float64 { return 100 * (2*math.Sqrt2*x[0] + x[1]) },

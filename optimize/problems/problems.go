@@ -27,6 +27,14 @@ type Problem struct {
 	// nothing does anywhere.
 	Fails func(x []float64) (optimize.Status, float64)
 
+	// Aims appends what a trade weighs to the residuals; option is the option of each choice. Nil means
+	// that there are no residuals.
+	Aims func(r, x []float64, option []int) []float64
+
+	// AimSlopes and LimitSlopes append the derivatives of Aims and Limits, row by row, one for every number.
+	// Nil means that there are none to be had.
+	AimSlopes, LimitSlopes func(j, x []float64) []float64
+
 	Best      float64          // least score of the points that keep every limit
 	At        []optimize.Point // where; published, so rounded, and possibly off the lattice
 	Tolerance float64          // of the score at At, from the digits printed
@@ -40,7 +48,8 @@ func (p *Problem) Evaluator() optimize.Evaluator { return evaluator{p} }
 
 type evaluator struct{ p *Problem }
 
-// Evaluate scores one point. R stays empty: these are not sums of squares.
+// Evaluate scores one point. R stays empty where the problem is no sum of squares, and JR and JG stay
+// empty with it: who needs derivatives there takes differences.
 func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Reached = 1
 	if e.p.Fails != nil {
@@ -48,7 +57,9 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 			return
 		}
 	}
+	e.p.weigh(p, o)
 	o.Score = e.p.Score(p.X, p.Choice)
+	e.p.differentiate(p, o)
 	if e.p.Limits == nil {
 		return
 	}
@@ -63,14 +74,71 @@ func (e evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	o.Violation = math.Sqrt(sum)
 }
 
+// differentiate fills R, and JR and JG if they are asked for, where the problem has a form for them.
+func (p *Problem) differentiate(at *optimize.Point, o *optimize.Outcome) {
+	f, ok := forms[p.Name]
+	if !ok {
+		return
+	}
+	vars := variables(at.X)
+	r := f.squares(vars, at.Choice)
+	o.R = values(o.R, r)
+	if !at.Derivatives {
+		return
+	}
+	o.JR = slopes(o.JR, r, len(vars))
+	if f.limits != nil {
+		o.JG = slopes(o.JG, f.limits(vars), len(vars))
+	}
+}
+
+// SumsOfSquares tells whether the problem brings residuals and derivatives, and by what its score exceeds
+// the sum of their squares.
+func (p *Problem) SumsOfSquares() (rest float64, ok bool) {
+	f, ok := forms[p.Name]
+	return f.rest, ok
+}
+
 // All returns every problem.
 func All() []*Problem {
 	return append(append(append(unlimited(), limited()...), mixed()...), broken()...)
 }
 
+// Hard returns problems that ask for more than the conformance suite has to give.
+func Hard() []*Problem {
+	return []*Problem{{
+		Name: "g02", Source: cec2006 + "g02; A. J. Keane (1994); minimiser from memory",
+		Space: cube(20, 0, 10), Best: -0.80361910412559, Tolerance: 1e-9,
+		At: []optimize.Point{at(3.16246061572185, 3.12833142812967, 3.09479212988791, 3.06145059523469, 3.02792915885555,
+			2.99382606701730, 2.95866871765285, 2.92184227312450, 0.49482511456933, 0.48835711005490, 0.48231642711865, 0.47664475092742,
+			0.47129550835493, 0.46623099264167, 0.46142004984199, 0.45683664767217, 0.45245876903267, 0.44826762241853, 0.44424700958760, 0.44038285956317)},
+		Score: func(x []float64, _ []int) float64 {
+			sum, product, weighted := 0.0, 2.0, 0.0
+			for i, v := range x {
+				c := math.Cos(v) * math.Cos(v)
+				sum += c * c
+				product *= c
+				weighted += float64(i+1) * v * v
+			}
+			if weighted == 0 {
+				return 0
+			}
+			return -math.Abs(sum-product) / math.Sqrt(weighted)
+		},
+		Limits: func(g, x []float64) []float64 {
+			product, sum := 1.0, 0.0
+			for _, v := range x {
+				product *= v
+				sum += v
+			}
+			return append(g, 0.75-product, sum-7.5*float64(len(x)))
+		},
+	}}
+}
+
 // ByName returns the problem of that name, nil if there is none.
 func ByName(name string) *Problem {
-	for _, p := range All() {
+	for _, p := range append(All(), Hard()...) {
 		if p.Name == name {
 			return p
 		}

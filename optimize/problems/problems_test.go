@@ -12,7 +12,7 @@ import (
 // the box.
 func TestPublishedOptima(t *testing.T) {
 	seen := map[string]bool{}
-	for _, p := range problems.All() {
+	for _, p := range append(problems.All(), problems.Hard()...) {
 		if seen[p.Name] || p.Name == "" || p.Source == "" || len(p.At) == 0 {
 			t.Errorf("%q: a problem needs a name of its own, a source and an optimum", p.Name)
 		}
@@ -40,7 +40,7 @@ func TestPublishedOptima(t *testing.T) {
 
 // No point of a Sobol sample is better than the published optimum.
 func TestNothingBetter(t *testing.T) {
-	for _, p := range problems.All() {
+	for _, p := range append(problems.All(), problems.Hard()...) {
 		o := optimize.DefaultPlan()
 		plan, err := optimize.NewPlan(p.Space, o)
 		if err != nil {

@@ -23,6 +23,7 @@ type Make func(space *optimize.Space, seed uint64, rows int64) (optimize.Stage, 
 type Row struct {
 	Run, Parent int64
 	Iteration   int
+	Derivatives bool // asked for
 	X           []float64
 	Choice      []int
 	Status      optimize.Status
@@ -31,7 +32,7 @@ type Row struct {
 }
 
 func (r *Row) equal(s *Row) bool {
-	return r.Run == s.Run && r.Parent == s.Parent && r.Iteration == s.Iteration && slices.Equal(r.X, s.X) &&
+	return r.Run == s.Run && r.Parent == s.Parent && r.Iteration == s.Iteration && r.Derivatives == s.Derivatives && slices.Equal(r.X, s.X) &&
 		slices.Equal(r.Choice, s.Choice) && r.Status == s.Status && r.Score == s.Score && r.Violation == s.Violation
 }
 
@@ -84,7 +85,7 @@ func runRound(stage optimize.Stage, number int, p *problems.Problem, round int, 
 }
 
 func row(run int64, p *optimize.Point, o *optimize.Outcome) Row {
-	return Row{run, p.Parent, p.Iteration, slices.Clone(p.X), slices.Clone(p.Choice), o.Status, o.Score, o.Violation}
+	return Row{run, p.Parent, p.Iteration, p.Derivatives, slices.Clone(p.X), slices.Clone(p.Choice), o.Status, o.Score, o.Violation}
 }
 
 // Stage number the suite uses: makers set it in their options.
@@ -197,6 +198,7 @@ func restoredBatches(t *testing.T, stage optimize.Stage, p *problems.Problem) (r
 					index++
 				}
 				s.Learn(outcomes)
+				poison(points, outcomes)
 				state = s.AppendState([]byte("kept"))[len("kept"):]
 			}
 			states = append(states, state)
@@ -207,6 +209,19 @@ func restoredBatches(t *testing.T, stage optimize.Stage, p *problems.Problem) (r
 		}
 	}
 	return rows
+}
+
+// poison overwrites what a searcher may not keep: points once they are evaluated, outcomes once they are
+// learnt.
+func poison(points []optimize.Point, outcomes []optimize.Outcome) {
+	for i := range outcomes {
+		o := &outcomes[i]
+		for _, list := range [...][]float64{points[i].X, o.X, o.R, o.G, o.JR, o.JG} {
+			for k := range list {
+				list[k] = math.NaN()
+			}
+		}
+	}
 }
 
 // resumedRounds runs every round with a new stage that is told of the last finished round alone.

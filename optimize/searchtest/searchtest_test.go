@@ -66,3 +66,23 @@ func TestDifferentialEvolutionAnew(t *testing.T) {
 		return optimize.NewDifferentialEvolution(space, o)
 	}, &p)
 }
+
+func refine(space *optimize.Space, seed uint64, _ int64) (optimize.Stage, error) {
+	o := optimize.DefaultRefine(space)
+	o.Seed, o.Stage, o.Searches, o.Together, o.Screen, o.Rows = seed, searchtest.Stage, 8, 4, 40, 150
+	return optimize.NewRefine(space, o)
+}
+
+func TestRefine(t *testing.T) { searchtest.All(t, refine) }
+
+// Refinements from given starts alone, with searches cut short, keep every promise too.
+func TestRefineFromStarts(t *testing.T) {
+	for _, name := range []string{"branin-three-sides", "pressure-vessel", "g09", "g04", "island-in-ruins"} {
+		searchtest.One(t, func(space *optimize.Space, seed uint64, _ int64) (optimize.Stage, error) {
+			o := optimize.DefaultRefine(space)
+			o.Seed, o.Stage, o.Searches, o.Together, o.Screen, o.Rows = seed, searchtest.Stage, 12, 5, 0, 9
+			o.Starts = table(space, seed, 40)
+			return optimize.NewRefine(space, o)
+		}, problems.ByName(name))
+	}
+}

@@ -13,10 +13,10 @@ NEAR_CENTRE = np.radians(1.0)  # inner wheel: below this ackermann and turn_radi
 STILL = 1e-9  # mm of wheel travel for a unit of the motion: below it a wheel stands still
 
 Kind = collections.namedtuple("Kind", "title absolute relative")
-PLACE = Kind("places and lengths of the examples, mm", 1e-8, 0)
-ANGLE = Kind("angles of the examples, deg", 1e-8, 0)
-RATE = Kind("rates of the examples", 1e-10, 1e-6)
-FAR_PLACE = Kind("places of the examples that hang on rates, mm, and per cent", 1e-8, 1e-6)
+PLACE = Kind("places and lengths of axles, mm", 1e-8, 0)
+ANGLE = Kind("angles of axles, deg", 1e-8, 0)
+RATE = Kind("rates of axles", 1e-10, 1e-6)
+FAR_PLACE = Kind("places of axles that hang on rates, mm, and per cent", 1e-8, 1e-6)
 
 
 def finite(x):

@@ -11,6 +11,8 @@ from design outward in small steps; rates come from the same equations by implic
 
 import csv
 import itertools
+import re
+from fractions import Fraction
 
 import numpy as np
 import yaml
@@ -62,8 +64,16 @@ class Axle:
             self.members.append(self.member(name, spec, None))
         self.assemble()
 
-    def length(self, value):
-        return self.unit * float(value)
+    def length(self, text):
+        """A length of the file in mm: a number or a fraction (25 1/2), with a unit of its own or in the file's, on its lattice."""
+        number, unit = re.fullmatch(r"(.*?) *(mm|in|)", str(text).strip()).groups()
+        mm = float(sum(map(Fraction, number.split()))) * {"mm": 1.0, "in": INCH, "": self.unit}[unit]
+        step = 0.001 if self.unit == 1 else 0.0001 * INCH
+        return step * round(mm / step)
+
+    @staticmethod
+    def degrees(text):
+        return float(str(text).removesuffix("deg"))
 
     def share(self, key):
         value = self.vehicle.get(key, "0")
@@ -82,20 +92,24 @@ class Axle:
         f = self.file
         points = f["points"]
         if isinstance(points, str):
-            with open(path.with_name(points)) as table:
-                points = {r["name"]: [float(r[k]) for k in "xyz"] for r in csv.DictReader(table)}
+            with open(path.with_name(points), encoding="utf-8-sig") as table:
+                rows = list(csv.reader(line for line in table if not line.startswith("#")))
+            columns = [c.strip().lower() for c in rows[0]]
+            rows = [dict(zip(columns, r)) for r in rows[1:]]
+            points = {r["name"]: [r[k] for k in "xyz"] for r in rows}
         turn = np.array([WAYS[f["axes"][k]] for k in "xyz"])  # rows: what x, y, z of the file mean
-        origin = np.array(f.get("origin", [0, 0, 0]), float)
+        origin = np.array([self.length(c) for c in f.get("origin", "000")])
 
         def iso(p):
-            return self.unit * ((np.array(p, float) - origin) @ turn)
+            return (np.array([self.length(c) for c in p]) - origin) @ turn
 
         self.place = {}
         other = SIDES[1 - SIDES.index(self.drawn)]
         for name, p in points.items():
             self.place[self.drawn, name] = iso(p)
             self.place[other, name] = iso(p) * MIRROR
-        for name, p in (f.get("opposite") or {}).items():
+        apart = {n.removeprefix("opposite."): p for n, p in points.items() if n.startswith("opposite.")}
+        for name, p in (apart | (f.get("opposite") or {})).items():
             self.place[other, name] = iso(p)
         rack = np.array((f.get("rack") or {}).get("axis", WAYS["left"] @ turn.T), float) @ turn
         rack = rack / norm(rack)
@@ -217,7 +231,7 @@ class Axle:
 
     def spin_at_design(self, side):
         w = self.file["wheel"]
-        c, t = (np.radians(float(w.get(k, 0))) for k in ("camber", "toe"))
+        c, t = (np.radians(self.degrees(w.get(k, 0))) for k in ("camber", "toe"))
         out = np.array([np.cos(c) * np.sin(t), np.cos(c) * np.cos(t), -np.sin(c)])
         return out if side == "left" else out * MIRROR
 
@@ -271,7 +285,7 @@ class Axle:
     def ground(self):
         w = self.file["wheel"]
         z = np.mean([self.design[self.index[self.wheels[s][0]], 2] for s in SIDES])
-        return z - self.radius * np.cos(np.radians(float(w.get("camber", 0))))
+        return z - self.radius * np.cos(np.radians(self.degrees(w.get("camber", 0))))
 
     @property
     def radius(self):

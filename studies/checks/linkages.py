@@ -1,4 +1,4 @@
-"""Random linkages, solved a second way and compared with `trammel cycle`.
+"""Random linkages and geometry files, solved a second way and compared with `trammel cycle`.
 
 trammel moves the wheel carrier as a rigid body on Newton steps and turns arms and rockers in closed
 form. Here nothing is a body: the unknowns are the coordinates of all moving points, and the equations
@@ -6,7 +6,8 @@ are the distances between points of one part, the volume that four points of one
 part turns inside out), the lengths of rods, and the height of the wheel centre. They are solved with
 scipy from design outward in small steps and polished with Newton steps. Rates come from the same
 equations by implicit differentiation. What each measure means is written here anew, from the words
-and signs that README and `trammel measures` give.
+and signs that README and `trammel measures` give. The random linkages are corners on wishbones; axles.py, axle_measures.py
+and axle_files.py do the same with every built-in geometry file and those of the tests, whatever holds the wheels.
 
     python linkages.py --trammel PATH [--linkages 20] [--seed 1]
 
@@ -17,13 +18,18 @@ import argparse
 import collections
 import itertools
 import json
+import os
 import pathlib
 import subprocess
 import sys
 import tempfile
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the matrices are small
+
 import numpy as np
 from scipy.optimize import least_squares
+
+from axle_files import check_files
 
 # Millimetres, x forward, y left, z up, left wheel; a sensible corner that the random ones depart from.
 POINTS = {
@@ -382,13 +388,15 @@ def measures(l, left, right, straight):
     rate, bend = left.stroke()
     side = -1 if l.right else 1
     out = {
-        "camber_deg": (ANGLE, deg(left.camber())), "toe_deg": (ANGLE, deg(left.toe())), "steer_angle_deg": (ANGLE, -side * deg(left.toe())),
+        "camber_deg": (ANGLE, deg(left.camber())), "camber_to_ground_deg": (ANGLE, deg(left.camber())),
+        "toe_deg": (ANGLE, deg(left.toe())), "steer_angle_deg": (ANGLE, -side * deg(left.toe())),
         "caster_deg": (ANGLE, deg(left.caster())), "kingpin_inclination_deg": (ANGLE, deg(left.kingpin_inclination())),
         "caster_trail_mm": (PLACE, trail), "kingpin_offset_mm": (PLACE, offset), "hub_trail_mm": (PLACE, hub_trail), "hub_offset_mm": (PLACE, hub_offset),
         "contact_x_mm": (PLACE, left.contact[0]), "contact_y_mm": (PLACE, side * left.contact[1]), "contact_z_mm": (PLACE, left.contact[2]),
         "half_track_change_mm": (PLACE, left.contact[1] - start.contact[1]), "contact_x_change_mm": (PLACE, left.contact[0] - start.contact[0]),
         "camber_gain_deg_per_mm": (RATE, deg(left.slope(Corner.camber))), "bump_steer_deg_per_mm": (RATE, deg(left.slope(Corner.toe))),
         "caster_gain_deg_per_mm": (RATE, deg(left.slope(Corner.caster))),
+        "roll_camber_deg_per_deg": (RATE, None), "roll_steer_deg_per_deg": (RATE, None),  # in a motion with body_roll only
         "contact_path_y": (RATE, d[1] / d[2]), "contact_path_x": (RATE, d[0] / d[2]),
         "front_view_swing_arm_mm": (FAR_PLACE, finite(left.carried[2] / left.w[0])), "side_view_swing_arm_mm": (FAR_PLACE, finite(left.carried[2] / left.w[1])),
         "roll_centre_height_mm": (FAR_PLACE, finite(height)), "roll_centre_lateral_mm": (FAR_PLACE, finite(side * lateral)),
@@ -475,6 +483,10 @@ def main():
                 continue
             check(l, poses, wheel, rack, json.loads(done.stdout), title, report)
     print(f"{number} linkages of {drawn} drawn, seed {o.seed}; {report.values} values compared")
+    for place, reach in (("examples", 1.2), ("files/testdata/good", 0.6)):
+        before = report.values
+        files = check_files(o.trammel, pathlib.Path(__file__).parent.parent / place, reach, report)
+        print(f"{files} geometry files of {place}; {report.values - before} values compared")
     for kind, (share, where) in report.worst.items():
         print(f"  {kind.title}: worst is {share:.2g} of its bound ({kind.absolute:g} + {kind.relative:g} of the value): {where}")
     for text in report.faults[:20]:

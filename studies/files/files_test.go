@@ -226,7 +226,7 @@ func TestStudyInches(t *testing.T) {
 		t.Errorf("the table is %v", rows)
 	}
 	if s.Seed != math.MaxUint64 || s.Budget != (Budget{7*time.Hour + 30*time.Minute, 100000, 2_500_000_000}) ||
-		s.Record != (Record{EveryRows, 10}) || s.Curves != (Curves{KeepBest, 20}) {
+		s.Record != (Record{Rows: EveryRows, Every: 10}) || s.Curves != (Curves{KeepBest, 20}) {
 		t.Errorf("seed %d, budget %+v, record %+v, curves %+v", s.Seed, s.Budget, s.Record, s.Curves)
 	}
 }

@@ -134,6 +134,6 @@ var budgetKeys = keys{of: "budget", list: []key{
 }}
 
 var recordKeys = keys{of: "record", list: []key{
-	{name: "rows", need: true, about: "all, improving, every 100 (or another number) or none", shape: anyOf(oneOf("all", "improving", "none"), text(`^every [0-9]+$`))},
-	{name: "precision", later: "every number is written in full"},
+	{name: "rows", about: "all, improving, every 100 (or another number) or none", shape: anyOf(oneOf("all", "improving", "none"), text(`^every [0-9]+$`))},
+	{name: "precision", about: "double, or single: measures and losses in half the room, to about seven digits", shape: oneOf("double", "single")},
 }}

@@ -207,6 +207,14 @@ func (s *studyDraft) walkBudget(m map[string]field) {
 }
 
 func (s *studyDraft) walkRecord(m map[string]field) {
+	if f, given := m["precision"]; given {
+		switch text, ok := s.w.scalar(f, "double or single"); {
+		case ok && text == "single":
+			s.Record.Single = true
+		case ok && text != "double":
+			s.w.bad(f, "is %s; write double or single", quoted(text))
+		}
+	}
 	f, given := m["rows"]
 	if !given {
 		return
@@ -218,14 +226,14 @@ func (s *studyDraft) walkRecord(m map[string]field) {
 	match := everyForm.FindStringSubmatch(text)
 	switch {
 	case text == "all":
-		s.Record = Record{Rows: AllRows}
+		s.Record.Rows = AllRows
 	case text == "improving":
-		s.Record = Record{Rows: ImprovingRows}
+		s.Record.Rows = ImprovingRows
 	case text == "none":
-		s.Record = Record{Rows: NoRows}
+		s.Record.Rows = NoRows
 	case match != nil && strings.Trim(match[1], "0") != "":
 		n, _ := strconv.ParseInt(match[1], 10, 64)
-		s.Record = Record{Rows: EveryRows, Every: n}
+		s.Record.Rows, s.Record.Every = EveryRows, n
 	default:
 		s.w.bad(f, "is %s; write all, improving, every 100 (or another number) or none", quoted(text))
 	}

@@ -239,6 +239,8 @@ const (
 type Record struct {
 	Rows  Rows
 	Every int64 // for EveryRows: one run in so many
+
+	Single bool // measures and losses in single precision
 }
 
 // Keep says for which runs curves are kept.

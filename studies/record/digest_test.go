@@ -85,24 +85,3 @@ func TestHashes(t *testing.T) {
 		t.Errorf("checksum of nothing is %s", got)
 	}
 }
-
-// TestStateOfAnUnfinishedBlock: a checkpoint whose block was not finished before the run ended
-// does not become the state of the block when it is made again.
-func TestStateOfAnUnfinishedBlock(t *testing.T) {
-	l := newLedger()
-	header := Header{Format: FormatVersion}
-	for i, e := range []*entry{
-		{Entry: entryHeader, Header: &header, Tables: []Schema{small(TableRuns)}},
-		{Entry: entryState, Block: 4, State: []byte("old")},
-		{Entry: entrySession},
-		{Entry: entryFinished, Finished: []Span{{First: 3, Last: 4}}},
-	} {
-		e.N = int64(i + 1)
-		if err := l.apply(e, place{}); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if len(l.states) != 0 {
-		t.Fatalf("states %v", l.states)
-	}
-}

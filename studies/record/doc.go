@@ -6,6 +6,7 @@
 //	manifest.log          append-only log, one entry per line, each with its checksum
 //	runs/part-*.parquet   one row per candidate
 //	curves/part-*.parquet one row per recorded run, motion and position
+//	states-*.bin          the checkpoint from which searches go on: one file, in place of the one before
 //	lock                  held while a run writes here
 //	...                   the input files as they were when the study began, frozen
 //

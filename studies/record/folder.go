@@ -18,7 +18,7 @@ type Block struct {
 	Stage, Block int
 	Rows         *Rows  // of the table of runs; nil or empty when no row is kept
 	Curves       *Rows  // of the table of curves; nil when the block has none
-	State        []byte // the search's checkpoint; nil when it needs none
+	State        []byte // from which the search goes on; kept until Forget, nil when it needs none
 	Counts       Counts // Kept is the number of Rows
 }
 
@@ -34,10 +34,21 @@ type Folder struct {
 	next    map[string]int    // number of the next part of each table
 	open    map[string]*Table // parts being written
 	kits    map[string]*kit   // writers to use again
-	spans   []Span            // complete, and not yet named by the manifest
+	spans   []waiting         // complete, and not yet named by the manifest
 	began   time.Duration     // elapsed when the first of spans came
 	last    time.Time         // reading of the clock
+	slept   time.Duration     // not counted as work
 	err     error             // sticky
+
+	nextStates int        // number of the next checkpoint
+	stale      bool       // the states differ from those of the latest checkpoint
+	summarise  func() any // see Summarise
+}
+
+// waiting is a span that the manifest does not name yet, with what each of its blocks has.
+type waiting struct {
+	Span
+	each []share
 }
 
 // Append takes over a block that is complete. The block is finished, and Done says so, when the
@@ -62,10 +73,8 @@ func (f *Folder) Append(b Block) error {
 		return f.fail(err)
 	}
 	if len(b.State) > 0 {
-		// Written at once, so that memory need not hold it; it counts when its block is finished.
-		if err := f.lay(&entry{Entry: entryState, Stage: b.Stage, Block: b.Block, State: b.State}); err != nil {
-			return f.fail(err)
-		}
+		f.states[blockKey{b.Stage, b.Block}] = slices.Clone(b.State)
+		f.stale = true
 	}
 	f.add(&b)
 	if f.due() {
@@ -132,7 +141,7 @@ func (f *Folder) checkRows(table string, b *Block, r *Rows, strict bool) error {
 
 // waiting says whether a block was handed over and is not yet named by the manifest.
 func (f *Folder) waiting(stage, block int) bool {
-	return slices.ContainsFunc(f.spans, func(s Span) bool {
+	return slices.ContainsFunc(f.spans, func(s waiting) bool {
 		return s.Stage == stage && s.First <= block && block <= s.Last
 	})
 }
@@ -156,17 +165,19 @@ func (f *Folder) write(table string, r *Rows) error {
 
 // add notes a block for the next entry, joined to the span before where it follows on.
 func (f *Folder) add(b *Block) {
-	one := Span{Stage: b.Stage, First: b.Block, Last: b.Block, Rows: int64(b.Rows.count()), Curves: int64(b.Curves.count())}
-	one.Counts.Add(b.Counts)
-	if n := len(f.spans); n > 0 && f.spans[n-1].Stage == b.Stage && f.spans[n-1].Last+1 == b.Block {
-		s := &f.spans[n-1]
-		s.Last = b.Block
-		s.Rows += one.Rows
-		s.Curves += one.Curves
-		s.Counts.Add(one.Counts)
-	} else {
-		f.spans = append(f.spans, one)
+	n := len(f.spans)
+	if n == 0 || f.spans[n-1].Stage != b.Stage || f.spans[n-1].Last+1 != b.Block {
+		f.spans = append(f.spans, waiting{Span: Span{Stage: b.Stage, First: b.Block}})
+		n++
 	}
+	s := &f.spans[n-1]
+	s.Last = b.Block
+	s.Rows += int64(b.Rows.count())
+	s.Curves += int64(b.Curves.count())
+	s.Counts.Add(b.Counts)
+	one := share{curves: int64(b.Curves.count())}
+	one.Add(b.Counts)
+	s.each = append(s.each, one)
 }
 
 // due says whether it is time for a part and an entry.
@@ -197,14 +208,32 @@ func (f *Folder) Tick() error {
 	return nil
 }
 
-// tick sums the time up to now.
+// tick sums the time up to now. A reading that is earlier than the last adds nothing. Time in which the
+// machine slept is no work: on some systems the clock of the process stands still meanwhile and the
+// calendar's goes on; on others both go on, and then no reading came for long.
 func (f *Folder) tick() {
 	now := f.options.Now()
-	if d := now.Sub(f.last); d > 0 {
-		f.elapsed += d
+	d := max(now.Sub(f.last), 0)
+	if jump := now.Round(0).Sub(f.last.Round(0)) - d; jump > asleep {
+		f.slept += jump
+	} else if d > asleep {
+		f.slept += d
+		d = 0
 	}
+	f.elapsed += d
 	f.last = now
 }
+
+// asleep is the longest time between two readings of the clock that counts as work. A run that works
+// reads it every second.
+const asleep = 5 * time.Minute
+
+// Slept returns for how long the machine slept while this Folder was open, as far as can be told.
+func (f *Folder) Slept() time.Duration { return f.slept }
+
+// Summarise sets what is asked, before every entry that finishes blocks, for something that the caller
+// keeps with these blocks: for example the best of them. It is written as JSON, and is lost when they are.
+func (f *Folder) Summarise(say func() any) { f.summarise = say }
 
 // Flush puts everything handed over on the disk and names it in the manifest.
 func (f *Folder) Flush() error {
@@ -218,9 +247,27 @@ func (f *Folder) Flush() error {
 	if err != nil {
 		return f.fail(err)
 	}
-	f.tick()
-	if err := f.enter(&entry{Entry: entryFinished, Parts: parts, Finished: f.spans}); err != nil {
+	e := &entry{Entry: entryFinished, Parts: parts}
+	for i := range f.spans {
+		s := &f.spans[i]
+		s.Each = appendEach(nil, &s.Span, s.each)
+		e.Finished = append(e.Finished, s.Span)
+	}
+	if f.summarise != nil {
+		if e.Summary, err = json.Marshal(f.summarise()); err != nil {
+			return f.fail(fmt.Errorf("the summary of the finished blocks cannot be written: %w", err))
+		}
+	}
+	before := f.ledger.states
+	if e.States, err = f.saveStates(); err != nil {
 		return f.fail(err)
+	}
+	f.tick()
+	if err := f.enter(e); err != nil {
+		return f.fail(err)
+	}
+	if before != nil && e.States != nil {
+		_ = os.Remove(f.path(before.File)) // else the next Open removes what is not named
 	}
 	f.spans = nil
 	return nil
@@ -239,6 +286,7 @@ func (f *Folder) finishParts() ([]Part, error) {
 			return nil, err
 		}
 		p.File = table + "/" + p.File
+		f.sound[p.File] = true // it has just been read back
 		parts = append(parts, p)
 		f.next[table]++
 		f.kits[table] = t.kit
@@ -281,7 +329,7 @@ func (f *Folder) lay(e *entry) error {
 	if err != nil {
 		return trouble("writing", filepath.Join(f.dir, manifestName), err)
 	}
-	if err := f.ledger.apply(e, place{f.end, len(line)}); err != nil {
+	if err := f.ledger.apply(e); err != nil {
 		return fmt.Errorf("the manifest has an entry that does not hold: %w", err)
 	}
 	f.ledger.sum = sum

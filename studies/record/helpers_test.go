@@ -42,7 +42,8 @@ func fillRow(r *Rows, first int, random *rand.Rand) {
 type night struct {
 	blocks  []int // of each stage
 	curves  bool
-	perSync int // blocks between flushes; 0 leaves it to the rotation
+	perSync int  // blocks between flushes; 0 leaves it to the rotation
+	lossy   bool // states may be gone, as the newest checkpoint may be
 }
 
 func (n night) schemas() []Schema {
@@ -153,7 +154,7 @@ func (n night) read(t testing.TB, dir string) outcome {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if want := n.block(stage, block).State; string(state) != string(want) {
+			if want := n.block(stage, block).State; string(state) != string(want) && !(n.lossy && state == nil) {
 				t.Fatalf("state of block %d of stage %d is %q, want %q", block, stage, state, want)
 			}
 		}

@@ -20,21 +20,26 @@ type ledger struct {
 	session []Session
 	elapsed time.Duration
 	facts   map[string]json.RawMessage
-	states  map[blockKey]place
-	pending map[blockKey]place // states whose blocks are not finished yet
-	commits []commit           // in the order of the manifest
-	spans   []span             // by stage and first block
-	whole   map[string][]Part  // tables written as a whole
-	named   map[string]bool    // files of the parts that count
+	states  *checkpoint       // the latest; nil when there is none
+	commits []commit          // in the order of the manifest
+	sums    []summary         // in the same order
+	spans   []span            // by stage and first block
+	whole   map[string][]Part // tables written as a whole
+	named   map[string]int64  // files of the parts that count, with their bytes
+	bytes   int64             // of all these
 	counts  Counts
 }
 
 type blockKey struct{ stage, block int }
 
-// place is where a line stands in the manifest.
-type place struct {
-	offset int64
-	length int
+func (k blockKey) compare(o blockKey) int {
+	return cmp.Or(cmp.Compare(k.stage, o.stage), cmp.Compare(k.block, o.block))
+}
+
+// summary is what the caller keeps of the blocks of one finished entry.
+type summary struct {
+	commit int // index into commits, or -1
+	value  json.RawMessage
 }
 
 // commit is one finished entry that wrote parts. Both parts of it stand or fall together.
@@ -57,13 +62,11 @@ type Session struct {
 }
 
 func newLedger() *ledger {
-	return &ledger{facts: map[string]json.RawMessage{}, states: map[blockKey]place{},
-		pending: map[blockKey]place{}, whole: map[string][]Part{}, named: map[string]bool{}}
+	return &ledger{facts: map[string]json.RawMessage{}, whole: map[string][]Part{}, named: map[string]int64{}}
 }
 
-// apply takes in the next entry, which stands at the place given. A refused entry leaves the
-// ledger unusable.
-func (l *ledger) apply(e *entry, at place) error {
+// apply takes in the next entry. A refused entry leaves the ledger unusable.
+func (l *ledger) apply(e *entry) error {
 	l.n++
 	if e.N != l.n {
 		return fmt.Errorf("the entry says it is number %d; it is number %d", e.N, l.n)
@@ -79,12 +82,8 @@ func (l *ledger) apply(e *entry, at place) error {
 		return l.applyHeader(e)
 	case entrySession:
 		l.session = append(l.session, Session{At: e.At, Build: e.Build})
-		clear(l.pending)
 		return nil
 	case entryPause:
-		return nil
-	case entryState:
-		l.pending[blockKey{e.Stage, e.Block}] = at
 		return nil
 	case entryFinished:
 		return l.applyFinished(e)
@@ -168,7 +167,15 @@ func (l *ledger) applyFinished(e *entry) error {
 	if runs != k.runs.count() || curves != k.curves.count() {
 		return fmt.Errorf("the blocks have %d rows and %d of curves, and the parts %d and %d", runs, curves, k.runs.count(), k.curves.count())
 	}
-	clear(l.pending)
+	if e.States != nil {
+		if err := e.States.check(); err != nil {
+			return err
+		}
+		l.states = e.States
+	}
+	if len(e.Summary) > 0 {
+		l.sums = append(l.sums, summary{index, e.Summary})
+	}
 	return nil
 }
 
@@ -191,20 +198,30 @@ func (l *ledger) checkNamed(p *Part) error {
 	if p.Rows <= 0 || p.Bytes <= 0 || len(p.Hash) != 16 || len(p.Content) != 16 {
 		return fmt.Errorf("part %s has no rows, bytes or hash", p.File)
 	}
-	if l.named[p.File] {
+	if l.named[p.File] > 0 {
 		return fmt.Errorf("part %s is named twice", p.File)
 	}
-	l.named[p.File] = true
+	l.named[p.File] = p.Bytes
+	l.bytes += p.Bytes
 	return nil
 }
 
-// finish puts a span among the others and takes over the states of its blocks.
+// unname says that a part does not count any more.
+func (l *ledger) unname(file string) {
+	l.bytes -= l.named[file]
+	delete(l.named, file)
+}
+
+// finish puts a span among the others.
 func (l *ledger) finish(s span) error {
 	if s.Stage < 0 || s.Stage >= maxStages || s.First < 0 || s.Last < s.First || int64(s.Last) >= blocksInStage || s.Rows < 0 || s.Curves < 0 {
 		return fmt.Errorf("blocks %d to %d of stage %d cannot be", s.First, s.Last, s.Stage)
 	}
 	if s.Counts.Kept != s.Rows || s.Counts.Evaluated < s.Rows {
 		return fmt.Errorf("blocks %d to %d of stage %d count %d kept and %d evaluated for %d rows", s.First, s.Last, s.Stage, s.Counts.Kept, s.Counts.Evaluated, s.Rows)
+	}
+	if err := s.checkEach(); err != nil {
+		return err
 	}
 	i, _ := slices.BinarySearchFunc(l.spans, s, func(a, b span) int {
 		return cmp.Or(cmp.Compare(a.Stage, b.Stage), cmp.Compare(a.First, b.First))
@@ -215,11 +232,6 @@ func (l *ledger) finish(s span) error {
 	}
 	l.spans = slices.Insert(l.spans, i, s)
 	l.counts.Add(s.Counts)
-	for k, at := range l.pending {
-		if k.stage == s.Stage && k.block >= s.First && k.block <= s.Last {
-			l.states[k] = at
-		}
-	}
 	return nil
 }
 
@@ -241,7 +253,7 @@ func (l *ledger) applyTable(e *entry) error {
 		}
 	}
 	for _, p := range l.whole[e.Table] {
-		delete(l.named, p.File)
+		l.unname(p.File)
 	}
 	l.whole[e.Table] = e.Parts
 	return nil
@@ -261,7 +273,7 @@ func (l *ledger) lose(name string) bool {
 	for table, parts := range l.whole {
 		if slices.ContainsFunc(parts, func(p Part) bool { return p.File == name }) {
 			for _, p := range parts {
-				delete(l.named, p.File)
+				l.unname(p.File)
 			}
 			delete(l.whole, table)
 			return true
@@ -275,9 +287,10 @@ func (l *ledger) lose(name string) bool {
 		k.lost = true
 		for _, p := range []*Part{k.runs, k.curves} {
 			if p != nil {
-				delete(l.named, p.File)
+				l.unname(p.File)
 			}
 		}
+		l.sums = slices.DeleteFunc(l.sums, func(s summary) bool { return s.commit == i })
 		l.spans = slices.DeleteFunc(l.spans, func(s span) bool {
 			if s.commit == i {
 				l.forget(s)
@@ -289,18 +302,13 @@ func (l *ledger) lose(name string) bool {
 	return false
 }
 
-// forget takes back the counts and states of blocks that are not finished any more.
+// forget takes back the counts of blocks that are not finished any more.
 func (l *ledger) forget(s span) {
 	minus := Counts{Evaluated: -s.Counts.Evaluated, Kept: -s.Counts.Kept, Feasible: -s.Counts.Feasible, Status: map[string]int64{}}
 	for k, v := range s.Counts.Status {
 		minus.Status[k] = -v
 	}
 	l.counts.Add(minus)
-	for k := range l.states {
-		if k.stage == s.Stage && k.block >= s.First && k.block <= s.Last {
-			delete(l.states, k)
-		}
-	}
 }
 
 // parts returns the parts that count, of all tables.

@@ -29,8 +29,7 @@ const (
 	entryHeader   = "header"   // the first line: what the folder belongs to, its tables
 	entrySession  = "session"  // a run began to work here
 	entryPause    = "pause"    // it ended
-	entryState    = "state"    // a search's checkpoint; counts once its block is finished
-	entryFinished = "finished" // blocks, and the parts with their rows
+	entryFinished = "finished" // blocks, the parts with their rows, the checkpoint from which the searches go on
 	entryTable    = "table"    // a table that is written as a whole, in place of what it was
 	entryFact     = "fact"     // something the caller keeps: a stage's cut, the identity of added stages
 	entryLost     = "lost"     // parts found missing or damaged: their blocks are not finished
@@ -51,14 +50,12 @@ type entry struct {
 	Key   string          `json:"key,omitempty"` // of a fact
 	Value json.RawMessage `json:"value,omitempty"`
 
-	Stage int    `json:"stage,omitempty"` // of a state
-	Block int    `json:"block,omitempty"`
-	State []byte `json:"state,omitempty"`
-
-	Table    string   `json:"table,omitempty"` // of a table
-	Parts    []Part   `json:"parts,omitempty"`
-	Finished []Span   `json:"finished,omitempty"`
-	Files    []string `json:"files,omitempty"` // lost
+	Table    string          `json:"table,omitempty"` // of a table
+	Parts    []Part          `json:"parts,omitempty"`
+	Finished []Span          `json:"finished,omitempty"`
+	States   *checkpoint     `json:"states,omitempty"`  // in place of the one before
+	Summary  json.RawMessage `json:"summary,omitempty"` // the caller's, of the blocks finished
+	Files    []string        `json:"files,omitempty"`   // lost
 }
 
 // Span is a run of consecutive blocks of one stage, whose rows stand one after another in the
@@ -70,6 +67,7 @@ type Span struct {
 	Rows   int64  `json:"rows"`             // in runs
 	Curves int64  `json:"curves,omitempty"` // in curves
 	Counts Counts `json:"counts"`
+	Each   []byte `json:"each"` // the same for every block, see appendEach
 }
 
 // Counts say what the candidates of a block came to, whether or not their rows were kept.
@@ -163,7 +161,7 @@ func readManifest(r io.Reader) (*ledger, tail, error) {
 		if err := decodeEntry(j, &e); err != nil {
 			return nil, t, fmt.Errorf("%s, line %d is not an entry this build knows: %w. A newer build may have written it", manifestName, l.n+1, err)
 		}
-		if err := l.apply(&e, place{t.offset, len(line)}); err != nil {
+		if err := l.apply(&e); err != nil {
 			return nil, t, fmt.Errorf("%s, line %d: %w", manifestName, l.n+1, err)
 		}
 		l.sum = sum

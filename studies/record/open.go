@@ -81,7 +81,7 @@ func checkCreate(frozen map[string][]byte, schemas []Schema) error {
 }
 
 func newFolder(dir string, o Options, lock *flock.Flock) *Folder {
-	return &Folder{View: View{dir: dir}, options: o, lock: lock,
+	return &Folder{View: View{dir: dir, states: map[blockKey][]byte{}, sound: map[string]bool{}}, options: o, lock: lock, nextStates: 1,
 		next: map[string]int{TableRuns: 1, TableCurves: 1}, open: map[string]*Table{}, kits: map[string]*kit{}, last: o.Now()}
 }
 
@@ -114,7 +114,7 @@ func (f *Folder) create(h Header, frozen map[string][]byte, schemas []Schema) er
 		return err
 	}
 	f.ledger = newLedger()
-	if err := f.ledger.apply(first, place{0, len(line)}); err != nil {
+	if err := f.ledger.apply(first); err != nil {
 		return err
 	}
 	if err := writeWhole(f.options.disk, filepath.Join(f.dir, manifestName), line); err != nil {
@@ -139,8 +139,8 @@ func (f *Folder) begin(build string) error {
 
 // Open opens a study folder to go on with it. It drops the torn end of the manifest, removes what
 // a run that did not end left behind, and says so in Notes; it compares the parts with the
-// manifest by presence and size (Verify reads them). Damage that loses finished blocks is refused
-// with a *DamageError. The build is the fingerprint of the program that goes on; see Sessions.
+// manifest by presence and size, and the newest ones, up to CheckBytes, byte by byte (Check compares all,
+// Verify decodes them as well). Damage that loses finished blocks is refused with a *DamageError. The build is the fingerprint of the program that goes on; see Sessions.
 func Open(dir, build string, o Options) (*Folder, error) {
 	if !Exists(dir) {
 		return nil, fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
@@ -168,9 +168,13 @@ func (f *Folder) resume(build string) error {
 	if faults := f.present(); len(faults) > 0 {
 		return &DamageError{f.dir, faults}
 	}
+	if err := f.Check(f.options.CheckBytes); err != nil {
+		return err
+	}
 	if err := f.cut(t); err != nil {
 		return err
 	}
+	f.resumeStates()
 	if err := f.tidy(); err != nil {
 		return err
 	}
@@ -201,6 +205,9 @@ func (f *Folder) tidy() error {
 	for _, p := range f.ledger.parts() {
 		named[p.File] = true
 	}
+	if c := f.ledger.states; c != nil {
+		named[c.File] = true
+	}
 	dirs := []string{""}
 	for _, s := range f.ledger.tables {
 		dirs = append(dirs, s.Table)
@@ -221,7 +228,8 @@ func (f *Folder) tidy() error {
 				f.next[dir] = max(f.next[dir], n+1)
 				continue
 			}
-			if !d.Type().IsRegular() || !isHidden(base) && (dir == "" || n < 0) {
+			ours := isHidden(base) || dir != "" && n > 0 || dir == "" && statesNumber(base) > 0 && !named[base]
+			if !d.Type().IsRegular() || !ours {
 				continue
 			}
 			path := filepath.Join(f.dir, dir, base)
@@ -280,6 +288,7 @@ func (f *Folder) repair(build string) ([]string, error) {
 	if err := f.cut(t); err != nil {
 		return nil, err
 	}
+	f.resumeStates()
 	bad := f.unsound()
 	if err := f.begin(build); err != nil {
 		return nil, err

@@ -128,7 +128,8 @@ func (r *Rows) Index(name string) int {
 	return (&Schema{Columns: r.columns}).Index(name)
 }
 
-// Float sets a cell of a Float64 or Float32 column in the row begun last.
+// Float sets a cell of a Float64 or Float32 column in the row begun last. A finite value that is beyond
+// single precision has no value in a Float32 column: the cell is null, or missing if it may not be.
 func (r *Rows) Float(column int, v float64) {
 	if r.columns[column].Type == Float32 {
 		r.single(column, v)
@@ -144,10 +145,14 @@ func (r *Rows) Float(column int, v float64) {
 // single sets a cell that is kept in single precision.
 func (r *Rows) single(column int, v float64) {
 	d := &r.data[column]
+	row := r.mark(column, Float32)
 	s := float64(float32(v))
-	d.f[r.mark(column, Float32)] = s
-	if s-s != 0 {
+	d.f[row] = s
+	switch {
+	case v-v != 0:
 		r.notFinite(column, v)
+	case s-s != 0:
+		d.set[row] = 0
 	}
 }
 

@@ -20,7 +20,7 @@ func TestRowsRefuse(t *testing.T) {
 	}{
 		{"not a number", func(r *Rows) { r.Float(0, math.NaN()) }, "column a is not a number (NaN) in row 1 of the batch; a cell without a finite value is left null"},
 		{"infinite", func(r *Rows) { r.Float(0, math.Inf(-1)) }, "column a is not finite (-Inf) in row 1"},
-		{"infinite in single precision", func(r *Rows) { r.Float(0, 1); r.Float(1, 1e300) }, "column b is not finite (1e+300) in row 1"},
+		{"infinite in single precision", func(r *Rows) { r.Float(0, 1); r.Float(1, math.Inf(-1)) }, "column b is not finite (-Inf) in row 1"},
 		{"required and missing", func(r *Rows) { r.Float(1, 1) }, "column a has no value in row 1 of the batch; it may not be null"},
 		{"required and taken back", func(r *Rows) { r.Float(0, 1); r.Null(0) }, "column a has no value in row 1"},
 		{"set twice", func(r *Rows) { r.Float(0, 1); r.Float(0, 2) }, "column a is set twice in row 1"},
@@ -312,5 +312,23 @@ func TestSchemaCheck(t *testing.T) {
 	}
 	if _, err := CreateTable(filepath.Join(t.TempDir(), "t"), s, DefaultOptions()); err == nil {
 		t.Error("a faulty schema is written")
+	}
+}
+
+// TestBeyondSingle: a finite number beyond the range of single precision (IEEE 754 binary32) is left null,
+// or refused where null may not be; the largest one is kept.
+func TestBeyondSingle(t *testing.T) {
+	s := Schema{Table: "t", Columns: []Column{{Name: "a", Type: Float32, Nullable: true}, {Name: "b", Type: Float32}}}
+	r := NewRows(&s)
+	r.Next()
+	r.Float(0, -1e300)
+	r.Float(1, math.MaxFloat32)
+	if x, ok := r.FloatAt(1, 0); !r.IsNull(0, 0) || !ok || x != math.MaxFloat32 || r.Err() != nil {
+		t.Errorf("null %v; %v, %v; %v", r.IsNull(0, 0), x, ok, r.Err())
+	}
+	r.Next()
+	r.Float(1, 1e39)
+	if err := r.Err(); err == nil || !strings.Contains(err.Error(), "column b has no value in row 2") {
+		t.Errorf("%v", err)
 	}
 }

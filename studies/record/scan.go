@@ -49,7 +49,9 @@ func (v *View) segment(s *span, table string) (segment, bool) {
 }
 
 // Scan visits all rows of a table in the order of their runs, in batches, with the named columns,
-// or all when none is named. The batch is used again: visit does not keep it.
+// or all when none is named. The batch is used again: visit does not keep it. No row comes from a part
+// that is not as it was written: a View compares the bytes of each part before it first reads it, and
+// returns a *DamageError.
 func (v *View) Scan(table string, columns []string, visit func(*Rows) error) error {
 	return v.scan(table, columns, v.segments(table), visit)
 }
@@ -69,6 +71,10 @@ func (v *View) scan(table string, columns []string, all []segment, visit func(*R
 		if g.file != file {
 			if p != nil {
 				p.Close()
+				p = nil
+			}
+			if err := v.touched(g.file); err != nil {
+				return err
 			}
 			if p, err = openPath(v.path(g.file), s); err != nil {
 				return &DamageError{v.dir, []string{fmt.Sprintf("%s does not read: %v.", g.file, err)}}
@@ -100,7 +106,7 @@ func (v *View) ScanRun(table string, run int64, columns []string, visit func(*Ro
 	if v.ledger.whole[table] != nil {
 		within = v.segments(table)
 	} else if stage, block, _ := SplitRun(run); run >= 0 && v.Done(stage, block) {
-		if g, ok := v.segment(v.ledger.find(stage, block), table); ok {
+		if g, ok := v.blockSegment(v.ledger.find(stage, block), block, table); ok {
 			within = []segment{g}
 		}
 	} else {

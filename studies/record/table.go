@@ -43,6 +43,8 @@ type scratch struct {
 	words  []int32
 }
 
+func newScratch() scratch { return scratch{values: make([]parquet.Value, batchRows)} }
+
 // output is the file under a hidden name, with size and hash of what went through.
 type output struct {
 	file  file
@@ -88,7 +90,7 @@ func createTable(path string, s *Schema, o Options, k *kit) (*Table, error) {
 		k.writer.Reset(t.out)
 		return t, nil
 	}
-	t.kit = &kit{scratch: scratch{values: make([]parquet.Value, batchRows)}}
+	t.kit = &kit{scratch: newScratch()}
 	if t.writer, err = newWriter(t.out, s); err != nil {
 		return nil, t.fail(err)
 	}

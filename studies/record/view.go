@@ -3,7 +3,6 @@ package record
 import (
 	"encoding/json"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -17,6 +16,8 @@ type View struct {
 	ledger  *ledger
 	end     int64 // of the sound lines of the manifest
 	elapsed time.Duration
+	states  map[blockKey][]byte // nil until they are read
+	sound   map[string]bool     // parts whose bytes have been compared with the manifest
 }
 
 // Read takes a view of a study folder, without holding it.
@@ -24,7 +25,7 @@ func Read(dir string) (*View, error) {
 	if !Exists(dir) {
 		return nil, fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
 	}
-	v := &View{dir: dir}
+	v := &View{dir: dir, sound: map[string]bool{}}
 	t, err := v.load()
 	if err != nil {
 		return nil, err
@@ -95,6 +96,19 @@ func (v *View) Totals() Counts {
 	return c
 }
 
+// Bytes returns what the parts that count take on the disk, of all tables.
+func (v *View) Bytes() int64 { return v.ledger.bytes }
+
+// Summaries returns what the caller kept with the blocks that are finished, in the order in which they
+// were finished. See Folder.Summarise.
+func (v *View) Summaries() []json.RawMessage {
+	all := make([]json.RawMessage, len(v.ledger.sums))
+	for i := range v.ledger.sums {
+		all[i] = v.ledger.sums[i].value
+	}
+	return all
+}
+
 // Elapsed returns how long runs have worked here in all. It does not run backwards.
 func (v *View) Elapsed() time.Duration { return v.elapsed }
 
@@ -110,30 +124,6 @@ func (v *View) NumRows(table string) int64 {
 		n += p.Rows
 	}
 	return n
-}
-
-// State returns the state that a finished block left; nil when it left none. It is read from the
-// manifest.
-func (v *View) State(stage, block int) ([]byte, error) {
-	at, ok := v.ledger.states[blockKey{stage, block}]
-	if !ok {
-		return nil, nil
-	}
-	f, err := os.Open(filepath.Join(v.dir, manifestName))
-	if err != nil {
-		return nil, trouble("opening", manifestName, err)
-	}
-	defer f.Close()
-	line := make([]byte, at.length)
-	if _, err := f.ReadAt(line, at.offset); err != nil && err != io.EOF {
-		return nil, trouble("reading", manifestName, err)
-	}
-	var e entry
-	_, j, ok := split(line)
-	if !ok || decodeEntry(j, &e) != nil || e.Entry != entryState || e.Stage != stage || e.Block != block {
-		return nil, fmt.Errorf("%s has changed while it was in use: the state of block %d of stage %d is not where it was", manifestName, block, stage)
-	}
-	return e.State, nil
 }
 
 // Fact reads what the caller kept under a key into value; false when there is nothing.
@@ -164,88 +154,4 @@ func (v *View) Frozen(name string) ([]byte, error) {
 		return data, nil
 	}
 	return nil, fmt.Errorf("%s is no input file of the study in %s", name, v.dir)
-}
-
-// fault is a part that is not as the manifest says.
-type fault struct {
-	file, sentence string
-	unit           string // the same for parts that stand or fall together
-}
-
-// present compares the parts with the manifest by presence and size.
-func (v *View) present() []string {
-	var faults []string
-	for _, p := range v.ledger.parts() {
-		if s := v.look(&p); s != "" {
-			faults = append(faults, s)
-		}
-	}
-	return faults
-}
-
-func (v *View) look(p *Part) string {
-	info, err := os.Stat(v.path(p.File))
-	switch {
-	case err != nil && os.IsNotExist(err):
-		return fmt.Sprintf("%s is missing; it holds %d rows.", p.File, p.Rows)
-	case err != nil:
-		return fmt.Sprintf("%s cannot be looked at: %v.", p.File, err)
-	case info.Size() != p.Bytes:
-		return fmt.Sprintf("%s has %d bytes where %d belong.", p.File, info.Size(), p.Bytes)
-	}
-	return ""
-}
-
-// unsound reads every part and returns those that are not as the manifest says.
-func (v *View) unsound() []fault {
-	unit := map[string]string{}
-	for i, k := range v.ledger.commits {
-		for _, p := range []*Part{k.runs, k.curves} {
-			if p != nil {
-				unit[p.File] = fmt.Sprint("entry ", i)
-			}
-		}
-	}
-	for table, parts := range v.ledger.whole {
-		for _, p := range parts {
-			unit[p.File] = table
-		}
-	}
-	var all []fault
-	for _, p := range v.ledger.parts() {
-		s := v.look(&p)
-		if s == "" {
-			if err := v.deep(&p); err != nil {
-				s = fmt.Sprintf("%s does not hold: %v.", p.File, err)
-			}
-		}
-		if s != "" {
-			all = append(all, fault{p.File, s, unit[p.File]})
-		}
-	}
-	return all
-}
-
-func (v *View) deep(p *Part) error {
-	f, err := os.Open(v.path(p.File))
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	_, err = checkPart(f, p.Bytes, p, v.ledger.schema(p.Table))
-	return err
-}
-
-// Verify reads every part and compares it with the manifest. It returns a *DamageError that names
-// every part that is not as it was written.
-func (v *View) Verify() error {
-	bad := v.unsound()
-	if len(bad) == 0 {
-		return nil
-	}
-	e := &DamageError{Dir: v.dir}
-	for _, b := range bad {
-		e.Faults = append(e.Faults, b.sentence)
-	}
-	return e
 }

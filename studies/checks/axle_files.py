@@ -1,5 +1,4 @@
-"""Every built-in geometry file, solved by axles.py and compared with `trammel cycle`: both wheels, through heave beyond its own
-travel, steer, body roll and one wheel's bump."""
+"""Geometry files, solved by axles.py and compared with `trammel cycle`: both wheels, through heave, steer, body roll and one wheel's bump."""
 
 import json
 import re
@@ -12,23 +11,26 @@ from axles import SIDES, Axle
 
 KEYS = ("motion", "wheel_travel_mm", "rack_travel_mm", "body_roll_deg")
 SUFFIX = re.compile("(_deg_per_mm|_deg_per_deg|_per_mm|_percent|_mm|_deg)$")
-BEYOND = 1.2  # times the travel of the file
+STANDARD = {"bump": "40", "droop": "40"}  # mm, where a file gives no travel
 
 
-def motions(f):
-    """What to cycle through: wheel travel (where the body rolls, the ground's), rack travel, roll in deg, which wheels."""
-    t = {k: float(v) for k, v in f.file["travel"].items()}
-    ends, rack = (-BEYOND * t["droop"], BEYOND * t["bump"]), t.get("rack", 0)
-    out = [(spread(*ends, 9), [0.0], None, SIDES), (spread(*ends, 5), [0.0], None, SIDES[:1]), (spread(*ends, 3), [0.0], None, SIDES[1:]),
-           ([0.0], [0.0], spread(-4, 4, 5), SIDES), ([t["bump"] / 2], [0.0], spread(-2.5, 2, 3), SIDES)]
-    if rack:
-        out += [(spread(*ends, 3), spread(-rack, rack, 5), None, SIDES), ([0.0], [rack / 2], spread(-3, 3, 2), SIDES)]
+def motions(f, reach):
+    """What to cycle through, as far as reach times the file's wheel travel: wheel travel (where the body rolls, the ground's), rack
+    travel, roll in deg, which wheels."""
+    t = {k: round(f.length(v) / f.unit, 4) for k, v in f.file.get("travel", STANDARD).items()}
+    places = 3 if f.unit == 1 else 4  # of the lattice
+    down, up = round(-reach * t["droop"], places), round(reach * t["bump"], places)
+    out = [(spread(down, up, 9), [0.0], None, SIDES), (spread(down, up, 5), [0.0], None, SIDES[:1]), (spread(down, up, 3), [0.0], None, SIDES[1:]),
+           ([0.0], [0.0], spread(-4, 4, 5), SIDES), ([round(t["bump"] / 2, places)], [0.0], spread(-2.5, 2, 3), SIDES)]
+    if "rack" in t:
+        rack = round(min(reach, 1) * t["rack"], places)
+        out += [(spread(down, up, 3), spread(-rack, rack, 5), None, SIDES), ([0.0], [round(rack / 2, places)], spread(-3, 3, 2), SIDES)]
     return out
 
 
 def spread(first, last, n):
-    """n values, on the lattice of files in mm and in inches."""
-    return [round(v, 3) for v in np.linspace(first, last, n)]
+    """n values as `trammel cycle` spreads them, by whole parts."""
+    return [(first * (n - 1 - i) + last * i) / (n - 1) for i in range(n)]
 
 
 def listed(values):
@@ -118,7 +120,7 @@ def compare(f, title, rows, motion, report):
             report.compare(where, name, kind, None if value is None else float(np.real(value)), got[name])
 
 
-def check_examples(trammel, folder, report):
+def check_files(trammel, folder, reach, report):
     """Compares every geometry file of a folder; returns how many there were."""
     number = 0
     for path in sorted(folder.glob("*.yaml")):
@@ -131,7 +133,7 @@ def check_examples(trammel, folder, report):
             mine, once = asked(columns, f.members)
             other = SIDES[1 - SIDES.index(f.drawn)]
             names = mine + once + [f"{other}.{n}" for n in ["wheel_travel", *mine]] + ["right.toe - left.toe"]
-            for motion in motions(f):
+            for motion in motions(f, reach):
                 wheel, rack, roll, wheels = motion
                 options = [f"--travel={listed(wheel)}", f"--rack={listed(rack)}"]
                 options += [f"--roll={listed(roll)}"] if roll else []
@@ -140,4 +142,6 @@ def check_examples(trammel, folder, report):
                 compare(f, f"{path.name} {' '.join(options)}", rows, motion, report)
         except (ValueError, np.linalg.LinAlgError) as e:
             report.fault(f"{path.name}: {e}")
+    if number < 10:
+        report.fault(f"{folder} has {number} geometry files, not 10")
     return number
