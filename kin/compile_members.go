@@ -234,8 +234,8 @@ func (c *compiler) leftOver() error {
 			return fmt.Errorf("%s %s is turned by no rod: give it a link with one end on it and the other on a body that moves", m.Kind, m.Name)
 		}
 	}
-	for _, i := range c.open {
-		in := &c.p.instances[i]
+	if len(c.open) > 0 {
+		in := &c.p.instances[c.open[0]]
 		m := &c.l.Members[in.member]
 		switch m.Kind {
 		case Bar:
@@ -389,12 +389,19 @@ func (c *compiler) bar(in *instance, m *Member) bool {
 		}
 		ends[k] = body - bodyFollower
 	}
-	if c.p.followers[ends[0]].flip {
-		ends[0], ends[1] = ends[1], ends[0]
-	}
 	in.bar = len(c.p.bars)
 	c.p.bars = append(c.p.bars, barSpec{in.member, ends})
 	return true
+}
+
+// wordFor is the name of a solved body.
+func (c *compiler) wordFor(body int) string {
+	for n, b := range c.body {
+		if b == body {
+			return n.String()
+		}
+	}
+	return Frame
 }
 
 // centre makes a follower that turns by the mean of a bar's two ends, about the axis of the first.
@@ -404,15 +411,20 @@ func (c *compiler) centre(i int) (bool, error) {
 		if c.l.Members[b.member].Name != m.Bodies[0] {
 			continue
 		}
-		first := &c.p.followers[b.ends[0]]
+		// It turns about the axis of the end that is kept in the car's own coordinates.
+		ends := b.ends
+		if c.p.followers[ends[0]].flip {
+			ends[0], ends[1] = ends[1], ends[0]
+		}
+		first := &c.p.followers[ends[0]]
 		if first.base != bodyFrame {
-			return false, fmt.Errorf("%s %s stands on bar %s, whose arms turn on %s; they have to turn on the %s", m.Kind, m.Name, m.Bodies[0], c.l.Members[first.member].Name, Frame)
+			return false, fmt.Errorf("%s %s stands on bar %s, whose arms turn on %s; they have to turn on the %s", m.Kind, m.Name, m.Bodies[0], c.wordFor(first.base), Frame)
 		}
 		n := c.follow(i, followerSpec{base: bodyFrame, how: byMean, rod: b.member, bar: k, far: none, own: -1})
 		f := &c.p.followers[n]
-		f.axis = c.p.followers[b.ends[0]].axis
+		f.axis = first.axis
 		f.pivots = f.axis // a bar has no place of its own along or about its axis
-		f.close = c.p.graph.add(node{op: opClose, a: c.p.closes[b.ends[0]], b: c.p.closes[b.ends[1]], i: int32(n)})
+		f.close = c.p.graph.add(node{op: opClose, a: c.p.closes[ends[0]], b: c.p.closes[ends[1]], i: int32(n)})
 		c.p.closes[n] = f.close
 		return true, nil
 	}

@@ -45,19 +45,19 @@ func (s *Solver) forward() bool {
 // half of the way to them that the region allows.
 func (s *Solver) steer() {
 	s.p.solve()
-	if s.p.t > 1e-10 {
-		paid := s.p.t
+	if s.p.t.most > 1e-10 {
+		paid := s.p.t.sum
 		s.p.rho = s.rho * 1e6
 		s.p.solve()
-		least := s.p.t
+		least := s.p.t.sum
 		for range 12 {
-			if paid <= least+0.5*max(s.at.h-least, 0)+1e-9 {
+			if paid <= least+0.5*max(s.at.h.sum-least, 0)+1e-9 {
 				break
 			}
 			s.rho *= 4
 			s.p.rho = s.rho
 			s.p.solve()
-			paid = s.p.t
+			paid = s.p.t.sum
 		}
 		s.p.rho = s.rho
 		s.p.solve()
@@ -67,7 +67,7 @@ func (s *Solver) steer() {
 		s.lambda[i] = l
 		sum += l
 	}
-	if s.p.t == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 && !s.anyCoarse() {
+	if s.p.t.most == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 && !s.anyCoarse() {
 		s.rho = max(5*sum, s.rho/10) // far above what the limits cost: it would bend the way along them
 		s.p.rho = s.rho
 		s.lowered++
@@ -137,7 +137,7 @@ func (s *Solver) judge(e *Evaluation) {
 		s.reject(0.25 * size)
 		return
 	}
-	f, h := e.of()
+	f, h := s.of(e)
 	gained := s.at.f + s.price(s.at.h) - f - s.price(h)
 	noise := 1e-14 * (math.Abs(s.at.f) + s.price(s.at.h))
 	ratio := gained / s.promise
@@ -244,7 +244,7 @@ func (s *Solver) layBent(share float64) {
 
 // bentPromise returns what the step promises by the bent values.
 func (s *Solver) bentPromise(share float64) float64 {
-	sum, h := 0.0, 0.0
+	sum := 0.0
 	for i, r := range s.at.r {
 		v := r + share*share*s.bend[i] + dot(s.at.jr[i*s.n:(i+1)*s.n], s.step)
 		sum += v * v / 2
@@ -252,10 +252,11 @@ func (s *Solver) bentPromise(share float64) float64 {
 	if len(s.at.r) == 0 {
 		sum = s.at.f + s.p.curve(s.zOf(s.step))
 	}
+	limits := make([]float64, len(s.at.g))
 	for i, g := range s.at.g {
-		h = max(h, g+share*share*s.shift[i]+dot(s.at.jg[i*s.n:(i+1)*s.n], s.step))
+		limits[i] = g + share*share*s.shift[i] + dot(s.at.jg[i*s.n:(i+1)*s.n], s.step)
 	}
-	return s.at.f + s.price(s.at.h) - sum - s.price(h)
+	return s.at.f + s.price(s.at.h) - sum - s.price(s.breach(limits))
 }
 
 // reject stays and shrinks the region.

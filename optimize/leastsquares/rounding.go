@@ -10,24 +10,24 @@ const (
 
 // ranks tells whether a point ranks before another: limits kept first, then by the sum of squares;
 // otherwise the lesser breach.
-func (s *Solver) ranks(f, h, thanF, thanH float64) bool {
-	kept, was := h <= s.options.Broken, thanH <= s.options.Broken
+func (s *Solver) ranks(f float64, h breach, thanF float64, thanH breach) bool {
+	kept, was := h.most <= s.options.Broken, thanH.most <= s.options.Broken
 	switch {
 	case kept != was:
 		return kept
 	case kept:
 		return f < thanF
 	}
-	return h < thanH
+	return h.sum < thanH.sum
 }
 
 // better tells whether an evaluation ranks before where the search stands, and if so raises the price of
 // the limits to where the sum of both says the same.
-func (s *Solver) better(f, h float64) bool {
+func (s *Solver) better(f float64, h breach) bool {
 	if !s.ranks(f, h, s.at.f, s.at.h) {
 		return false
 	}
-	if gain := s.at.h - h; gain > 0 && s.rho*gain < 2*(f-s.at.f) {
+	if gain := s.at.h.cost - h.cost; gain > 0 && s.rho*gain < 2*(f-s.at.f) {
 		s.rho = 2 * (f - s.at.f) / gain
 	}
 	return true
@@ -43,7 +43,7 @@ func (s *Solver) round() bool {
 	if s.length() == 0 {
 		return false
 	}
-	if s.at.h <= s.options.Broken && -s.p.curve(s.zOf(s.step)) <= s.tolerance() {
+	if s.at.h.most <= s.options.Broken && -s.p.curve(s.zOf(s.step)) <= s.tolerance() {
 		return false
 	}
 	return true
@@ -66,7 +66,7 @@ func (s *Solver) roundInside() {
 	for _, room := range rooms {
 		s.layRoom(room, 0)
 		s.p.solve()
-		cannot := s.p.t > keeps // not even between whole numbers
+		cannot := s.p.t.most > keeps // not even between whole numbers
 		if cannot && !math.IsInf(room, 1) {
 			continue
 		}
@@ -88,7 +88,7 @@ func (s *Solver) roundInside() {
 // stepKeeps tells whether the step keeps the linear limits; the program is without margins then.
 func (s *Solver) stepKeeps(room float64) bool {
 	s.layRoom(room, 0)
-	return s.p.broken(s.zOf(s.step)) <= s.options.Broken/2
+	return s.p.broken(s.zOf(s.step)).most <= s.options.Broken/2
 }
 
 // layRoom lays the program of the rounding phase: fine variables have some room, coarse ones stay, and the
@@ -134,13 +134,13 @@ func (s *Solver) searchWhole(nodes int) bool {
 // sought again with what they bent by; with any other the search of the lattice is over.
 func (s *Solver) judgeRounded(e *Evaluation) {
 	s.polishes++
-	f, h := e.of()
+	f, h := s.of(e)
 	switch {
 	case e.Failed:
 		s.polishes = polishTrials
 	case s.better(f, h):
 		s.take(0, e, rounding)
-	case h > s.options.Broken && s.corrections < polishCorrected && len(e.G) == len(s.at.g):
+	case h.most > s.options.Broken && s.corrections < polishCorrected && len(e.G) == len(s.at.g):
 		s.corrections++
 		for i, g := range e.G {
 			bend := g - s.at.g[i] - dot(s.at.jg[i*s.n:(i+1)*s.n], s.step)
@@ -206,12 +206,13 @@ func (s *Solver) askAside() {
 func (s *Solver) judgeNeighbours(es []Evaluation) {
 	s.rounds++
 	best := -1
-	var bestF, bestH float64
+	var bestF float64
+	var bestH breach
 	for i := range es {
 		if es[i].Failed {
 			continue
 		}
-		f, h := es[i].of()
+		f, h := s.of(&es[i])
 		if best < 0 || s.ranks(f, h, bestF, bestH) {
 			best, bestF, bestH = i, f, h
 		}
@@ -246,7 +247,7 @@ func (s *Solver) Prices() (Prices, bool) {
 			s.p.low[i], s.p.high[i] = 0, 0
 		}
 	}
-	if s.at.h <= s.options.Broken { // limits can be kept, so that none is paid for
+	if s.at.h.most <= s.options.Broken { // limits can be kept, so that none is paid for
 		s.p.rho = 1e6 * (s.rho + math.Abs(s.at.f))
 	}
 	s.p.solve()

@@ -15,7 +15,7 @@ func (s *Solver) AppendState(b []float64) []float64 {
 	for _, list := range s.lists() {
 		b = append(append(b, float64(len(*list))), *list...)
 	}
-	return append(b, s.at.f, s.at.h, s.next.f, s.next.h, s.best.f, s.best.h)
+	return append(b, s.at.f, s.next.f, s.best.f)
 }
 
 // counts are the whole numbers of the state.
@@ -98,10 +98,11 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 		*list = append((*list)[:0], state[:int(n)]...)
 		state = state[int(n):]
 	}
-	if len(state) != 6 || !s.fits() {
+	if len(state) != 3 || !s.fits() {
 		return nil, errState
 	}
-	s.at.f, s.at.h, s.next.f, s.next.h, s.best.f, s.best.h = state[0], state[1], state[2], state[3], state[4], state[5]
+	s.at.f, s.next.f, s.best.f = state[0], state[1], state[2]
+	s.at.h, s.next.h, s.best.h = s.breach(s.at.g), s.breach(s.next.g), s.breach(s.best.g)
 	s.stale = true
 	return s, nil
 }
