@@ -5,9 +5,14 @@ import "math"
 // forward makes the next step of the trust region. It returns false when the search has converged.
 func (s *Solver) forward() bool {
 	s.lay(s.radius, 0)
+	for i := range s.n {
+		if s.pinned && s.coarse(i) {
+			s.p.low[i], s.p.high[i] = 0, 0
+		}
+	}
 	s.steer()
 	s.solveStep()
-	if s.length() == 0 && s.anyCoarse() && !s.widened {
+	if s.length() == 0 && s.anyCoarse() && !s.widened && !s.pinned {
 		// No better whole point in the region: the model is asked once for one anywhere.
 		s.widened = true
 		s.radius = max(s.radius, 1)

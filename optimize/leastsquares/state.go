@@ -27,7 +27,7 @@ func (s *Solver) counts() []float64 {
 	} {
 		out = append(out, float64(n))
 	}
-	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.widened, s.again, s.strayed} {
+	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.pinned, s.widened, s.again, s.strayed} {
 		if yes {
 			out = append(out, 1)
 		} else {
@@ -86,7 +86,7 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 	} {
 		*to = whole[3+i]
 	}
-	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.widened, &s.again, &s.strayed} {
+	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.pinned, &s.widened, &s.again, &s.strayed} {
 		*to = whole[14+i] == 1
 	}
 	s.radius, s.rho, s.promise, s.bent = next(), next(), next(), next()
