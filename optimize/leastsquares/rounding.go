@@ -228,7 +228,7 @@ func (s *Solver) judgeNeighbours(es []Evaluation) {
 		s.radius = max(s.radius, s.options.Radius/4)
 		s.take(best, &es[best], stepping)
 	case promising >= 0:
-		s.pinned, s.radius = true, aside
+		s.pinned, s.radius, s.held = true, aside, s.ending
 		s.take(promising, &es[promising], stepping)
 	default:
 		s.finish()

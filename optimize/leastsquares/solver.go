@@ -76,8 +76,8 @@ type Solver struct {
 	n       int
 
 	// State between Tell and Ask.
-	phase, after phase // after: where to go on once differences are taken
-	ending       Ending
+	phase, after phase     // after: where to go on once differences are taken
+	ending, held Ending    // held: of the point that a neighbour is followed from
 	at, next     iterate   // where the search stands; a point accepted that lacks its derivatives
 	best         iterate   // the best point stood on, where that is another
 	strayed      bool      // it is
@@ -227,7 +227,7 @@ func (s *Solver) leave() {
 		s.phase, s.polishes, s.corrections = rounding, 0, 0
 		s.clearShift()
 	case s.pinned && s.strayed:
-		s.pinned = false
+		s.pinned, s.ending = false, s.held
 		s.finish() // the neighbour came to nothing better
 	case s.phase == rounding && s.anyCoarse() && s.rounds < 20:
 		s.phase, s.pinned = neighbouring, false
