@@ -51,7 +51,7 @@ func (s *Solver) round() bool {
 
 // The fine variables may move by so many whole numbers in the search of the lattice, the least first: the
 // search ended beside the optimum. A fine variable beside a coarse one that moves has aside of its scale.
-var rooms = [...]float64{4, 32, 256, math.Inf(1)}
+var rooms = [...]float64{16, 128, 1024, math.Inf(1)}
 
 const aside = 0.1
 

@@ -424,9 +424,6 @@ func (s *Solver) begin() {
 		}
 	}
 	s.rho = 1e-3 * math.Abs(s.at.f)
-	if s.anyCoarse() { // between whole steps a limit is worth more than its multiplier
-		s.rho = 100 * math.Abs(s.at.f)
-	}
 	if s.rho < 1e-100 {
 		s.rho = 1
 	}
