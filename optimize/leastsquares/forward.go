@@ -5,15 +5,26 @@ import "math"
 // forward makes the next step of the trust region. It returns false when the search has converged.
 func (s *Solver) forward() bool {
 	s.lay(s.radius, 0)
+	for i := range s.n {
+		if s.pinned && s.coarse(i) {
+			s.p.low[i], s.p.high[i] = 0, 0
+		}
+	}
+	s.margin(1)
 	s.steer()
 	s.solveStep()
-	if s.length() == 0 && s.anyCoarse() && !s.widened {
+	s.margin(-1)
+	if s.length() == 0 && s.anyCoarse() && !s.widened && !s.pinned {
 		// No better whole point in the region: the model is asked once for one anywhere.
 		s.widened = true
 		s.radius = max(s.radius, 1)
 		return s.forward()
 	}
-	s.promise = -s.p.curve(s.zOf(s.step)) + s.price(s.at.h) - s.price(s.p.broken(s.zOf(s.step)))
+	gain, less := -s.p.curve(s.zOf(s.step)), s.at.h.cost-s.p.broken(s.zOf(s.step)).cost
+	if s.anyCoarse() && less > 1e-9 && gain+s.rho*less <= 0 {
+		s.rho = -2 * gain / less // between whole steps a limit is worth more than its multiplier
+	}
+	s.promise = gain + s.rho*less
 	most, relative := 0.0, 0.0
 	for i, d := range s.step {
 		most = max(most, math.Abs(d))
@@ -39,6 +50,21 @@ func (s *Solver) forward() bool {
 		return false
 	}
 	return true
+}
+
+// margin brings the linear limits nearer, or farther again, by what rounding the fine variables can move
+// them, so that a rounded step keeps what the program keeps.
+func (s *Solver) margin(sign float64) {
+	if !s.problem.Lattice {
+		return
+	}
+	for i := range s.p.rows {
+		for k := range s.n {
+			if !s.coarse(k) {
+				s.p.b[i] -= sign / 2 * math.Abs(s.at.jg[i*s.n+k])
+			}
+		}
+	}
 }
 
 // steer solves the program of the step, and raises the price of the limits until the step takes at least
@@ -67,7 +93,7 @@ func (s *Solver) steer() {
 		s.lambda[i] = l
 		sum += l
 	}
-	if s.p.t.most == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 && !s.anyCoarse() {
+	if s.p.t.most == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 {
 		s.rho = max(5*sum, s.rho/10) // far above what the limits cost: it would bend the way along them
 		s.p.rho = s.rho
 		s.lowered++
@@ -79,7 +105,10 @@ func (s *Solver) steer() {
 func (s *Solver) solveStep() {
 	if s.anyCoarse() {
 		s.l.nodes = s.options.Nodes
-		if z, found := s.l.search(&s.p, s.at.x, s.scale, s.problem.Coarse, s.tolerance()); found {
+		s.p.rho = s.dear()
+		z, found := s.l.search(&s.p, s.at.x, s.scale, s.problem.Coarse, s.tolerance())
+		s.p.rho = s.rho
+		if found {
 			s.stepOf(z)
 			return
 		}

@@ -51,7 +51,7 @@ func (s *Solver) round() bool {
 
 // The fine variables may move by so many whole numbers in the search of the lattice, the least first: the
 // search ended beside the optimum. A fine variable beside a coarse one that moves has aside of its scale.
-var rooms = [...]float64{4, 32, 256, math.Inf(1)}
+var rooms = [...]float64{16, 128, 1024, math.Inf(1)}
 
 const aside = 0.1
 
@@ -202,12 +202,15 @@ func (s *Solver) askAside() {
 	}
 }
 
-// judgeNeighbours goes on from the best neighbour that ranks before, or ends the search.
+// judgeNeighbours goes on from the best neighbour that ranks before. If none does, the model at each tells
+// what fitting the rest anew would bring it to; the one that promises to rank before is followed, its
+// coarse variables pinned. Otherwise the search is over.
 func (s *Solver) judgeNeighbours(es []Evaluation) {
 	s.rounds++
-	best := -1
+	best, promising := -1, -1
 	var bestF float64
 	var bestH breach
+	least := (s.at.f + s.price(s.at.h)) - worthwhile*math.Abs(s.at.f)
 	for i := range es {
 		if es[i].Failed {
 			continue
@@ -216,13 +219,47 @@ func (s *Solver) judgeNeighbours(es []Evaluation) {
 		if best < 0 || s.ranks(f, h, bestF, bestH) {
 			best, bestF, bestH = i, f, h
 		}
+		if cost := s.foretold(s.asked[i], &es[i]); cost < least {
+			promising, least = i, cost
+		}
 	}
-	if best < 0 || !s.better(bestF, bestH) {
+	switch {
+	case best >= 0 && s.better(bestF, bestH):
+		s.radius = max(s.radius, s.options.Radius/4)
+		s.take(best, &es[best], stepping)
+	case promising >= 0:
+		s.pinned, s.radius, s.held = true, aside, s.ending
+		s.take(promising, &es[promising], stepping)
+	default:
 		s.finish()
-		return
 	}
-	s.radius = max(s.radius, s.options.Radius/4)
-	s.take(best, &es[best], stepping)
+}
+
+// worthwhile is the share of the sum of squares that a neighbour must promise to gain to be followed.
+const worthwhile = 1e-4
+
+// foretold returns what the model of Gauss and Newton at an evaluated point would come to, limits priced, with
+// its coarse variables as they are; infinity if it has no derivatives.
+func (s *Solver) foretold(x []float64, e *Evaluation) float64 {
+	if len(e.R) == 0 || len(e.JR) != len(e.R)*s.n || len(e.JG) != len(e.G)*s.n || len(e.G) != len(s.at.g) {
+		return math.Inf(1)
+	}
+	stood, augmented := s.at, s.augmented
+	s.at = iterate{x: x, r: e.R, g: e.G, jr: e.JR, jg: e.JG, slope: make([]float64, s.n)}
+	s.at.f, s.at.h = s.of(e)
+	s.at.descend()
+	s.augmented, s.stale = false, true
+	s.clearShift()
+	s.lay(aside, 0)
+	for i := range s.n {
+		if s.coarse(i) {
+			s.p.low[i], s.p.high[i] = 0, 0
+		}
+	}
+	s.p.solve()
+	cost := s.at.f + s.p.value()
+	s.at, s.augmented, s.stale = stood, augmented, true
+	return cost
 }
 
 // Prices are the multipliers at the end of a search: by how much half the sum of squares would fall for

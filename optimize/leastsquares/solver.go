@@ -76,8 +76,8 @@ type Solver struct {
 	n       int
 
 	// State between Tell and Ask.
-	phase, after phase // after: where to go on once differences are taken
-	ending       Ending
+	phase, after phase     // after: where to go on once differences are taken
+	ending, held Ending    // held: of the point that a neighbour is followed from
 	at, next     iterate   // where the search stands; a point accepted that lacks its derivatives
 	best         iterate   // the best point stood on, where that is another
 	strayed      bool      // it is
@@ -92,6 +92,7 @@ type Solver struct {
 	learned      bool // the secant estimate has had an update
 	augmented    bool // the model in use
 	switched     bool // the model was changed at this point
+	pinned       bool // the coarse variables stay while a neighbour is followed
 	widened      bool // the region was opened at this point
 	again        bool // the region has been opened again after it had shrunk to nothing
 	corrections  int
@@ -225,8 +226,11 @@ func (s *Solver) leave() {
 	case s.phase != rounding && s.problem.Lattice:
 		s.phase, s.polishes, s.corrections = rounding, 0, 0
 		s.clearShift()
+	case s.pinned && s.strayed:
+		s.pinned, s.ending = false, s.held
+		s.finish() // the neighbour came to nothing better
 	case s.phase == rounding && s.anyCoarse() && s.rounds < 20:
-		s.phase = neighbouring
+		s.phase, s.pinned = neighbouring, false
 	default:
 		s.finish()
 	}
@@ -342,12 +346,7 @@ func (s *Solver) stand(then phase) {
 	it := &s.next
 	if len(it.r) > 0 {
 		it.slope = sized(it.slope, s.n)
-		clear(it.slope)
-		for i, r := range it.r {
-			for k := range s.n {
-				it.slope[k] += r * it.jr[i*s.n+k]
-			}
-		}
+		it.descend()
 	}
 	if len(s.lambda) != len(it.g) {
 		s.lambda = make([]float64, len(it.g))
@@ -366,6 +365,17 @@ func (s *Solver) stand(then phase) {
 	s.phase, s.switched, s.widened, s.corrections = then, false, false, 0
 	s.clearShift()
 	s.stale = true
+}
+
+// descend fills the slope of half the sum of squares.
+func (it *iterate) descend() {
+	n := len(it.slope)
+	clear(it.slope)
+	for i, r := range it.r {
+		for k := range n {
+			it.slope[k] += r * it.jr[i*n+k]
+		}
+	}
 }
 
 // keepBest keeps the point that is left if it ranks before the next, or forgets the one kept if the next
@@ -414,9 +424,6 @@ func (s *Solver) begin() {
 		}
 	}
 	s.rho = 1e-3 * math.Abs(s.at.f)
-	if s.anyCoarse() { // between whole steps a limit is worth more than its multiplier
-		s.rho = 100 * math.Abs(s.at.f)
-	}
 	if s.rho < 1e-100 {
 		s.rho = 1
 	}
