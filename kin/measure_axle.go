@@ -65,12 +65,12 @@ var axleMeasures = []Measure{
 		build: func(b *builder) ref {
 			return b.moving(b.div(b.z(b.fixed()), b.y(b.turning(opTurning, b.wheel().body))))
 		}},
-	{Name: "roll_centre_height", Unit: Millimetre, Scale: 1, Sign: "+ above the ground", far: farAway,
+	{Name: "roll_centre_height", Axle: true, Unit: Millimetre, Scale: 1, Sign: "+ above the ground", far: farAway,
 		Null:  "where the two lines meet farther than 1 km away, where one wheel travels alone, or for an axle in a motion without body_roll",
 		Line:  "where the two contact lines meet, above the ground",
 		Long:  "Height above the ground through both contact centres of the point where the lines from the contact centres to the front-view instant centres meet: each line is square to the velocity of its carrier's own point at the contact, along the motion. The tie rod counts: it equals the drawing through the arms where there is no bump steer. Of an axle it shows in a motion with body_roll alone; it stands in the transverse plane of the contacts, where the axle's roll axis passes: at the height of a Panhard rod or of a Watt crank's pivot that lies in that plane, and along the roll axis from one that lies ahead of it or behind.",
 		build: func(b *builder) ref { _, h := b.rollCentre(); return h }},
-	{Name: "roll_centre_lateral", Unit: Millimetre, Scale: 10, Sign: "+ left", far: farAway,
+	{Name: "roll_centre_lateral", Axle: true, Unit: Millimetre, Scale: 10, Sign: "+ left", far: farAway,
 		Null:  "where the two lines meet farther than 1 km away, where one wheel travels alone, or for an axle in a motion without body_roll",
 		Line:  "the roll centre, from the middle of the contacts",
 		Long:  "Lateral distance of the roll centre from the middle of the two contact centres.",

@@ -198,7 +198,7 @@ func (m *mover) oneSided(columns []kin.Column, motions []travels) string {
 			if t.Side != kin.Once {
 				return ""
 			}
-			if _, err := m.prog.Column(otherSide(m.g).String() + "." + t.Name); err == nil && sided == "" && t.Measure.Name != wheelTravel {
+			if _, err := m.prog.Column(otherSide(m.g).String() + "." + t.Name); err == nil && sided == "" && !t.Measure.Axle && t.Measure.Name != wheelTravel {
 				sided = t.Name
 			}
 		}
