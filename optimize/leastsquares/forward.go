@@ -25,6 +25,11 @@ func (s *Solver) forward() bool {
 		s.rho = -2 * gain / less // between whole steps a limit is worth more than its multiplier
 	}
 	s.promise = gain + s.rho*less
+	return !s.settled()
+}
+
+// settled tells whether the step made is not worth an evaluation, and says why in ending.
+func (s *Solver) settled() bool {
 	most, relative := 0.0, 0.0
 	for i, d := range s.step {
 		most = max(most, math.Abs(d))
@@ -38,30 +43,29 @@ func (s *Solver) forward() bool {
 		if !inside {
 			s.ending = Shrunk
 		}
-		return false
 	case s.promise <= enough && inside:
 		s.ending = Converged
-		return false
 	case s.promise <= enough && s.problem.Lattice, s.radius < 1e-15 || s.promise <= 0:
 		s.ending = Shrunk
 		if inside && s.promise > -1e-13*(math.Abs(s.at.f)+s.price(s.at.h)) {
 			s.ending = Converged // to rounding
 		}
+	default:
 		return false
 	}
 	return true
 }
 
-// margin brings the linear limits nearer, or farther again, by what rounding the fine variables can move
-// them, so that a rounded step keeps what the program keeps.
-func (s *Solver) margin(sign float64) {
+// margin brings the linear limits nearer, or with a negative share farther again, by a share of what
+// rounding the fine variables can move them; with all of it a rounded step keeps what the program keeps.
+func (s *Solver) margin(share float64) {
 	if !s.problem.Lattice {
 		return
 	}
 	for i := range s.p.rows {
 		for k := range s.n {
 			if !s.coarse(k) {
-				s.p.b[i] -= sign / 2 * math.Abs(s.at.jg[i*s.n+k])
+				s.p.b[i] -= share / 2 * math.Abs(s.at.jg[i*s.n+k])
 			}
 		}
 	}

@@ -103,13 +103,7 @@ func (s *Solver) layRoom(room, share float64) {
 			s.p.low[i], s.p.high[i] = max(s.p.low[i], -half), min(s.p.high[i], half)
 		}
 	}
-	for i := range s.p.rows {
-		for k := range s.n {
-			if !s.coarse(k) {
-				s.p.b[i] -= share / 2 * math.Abs(s.at.jg[i*s.n+k])
-			}
-		}
-	}
+	s.margin(share)
 	s.p.rho = s.dear()
 }
 
