@@ -37,6 +37,8 @@ type Study struct {
 	targets []*files.Target
 	limits  []string // names, those of parts included
 	reasons []string // by limit: what a row says when it is broken
+	older   older    // the best of an older night, run with the design
+	onward  bool     // something ends the study: a stage that has no end of its own goes on until then
 }
 
 // isoAxis says to which axis of the solver an axis of the file goes.
@@ -68,7 +70,7 @@ type placed struct {
 
 // Bind compiles a study. An error is files.Problems, or a sentence about the geometry as a whole.
 func Bind(f *files.Study) (*Study, error) {
-	st := &Study{File: f}
+	st := &Study{File: f, onward: f.Budget != files.Budget{}}
 	g := f.Geometry
 	prog, err := kin.Compile(g.Linkage())
 	if err != nil {
