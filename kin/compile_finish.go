@@ -197,7 +197,7 @@ func (c *compiler) finishCarriers() {
 		if p.axle && s == 1 {
 			break
 		}
-		spec := carrierSpec{rows: c.rows[s], lead: none, wheel: p.wheels[s].centre}
+		spec := carrierSpec{rows: c.rows[s], lead: none}
 		if c.kingpin {
 			spec.lead = c.height(0)
 		}

@@ -81,8 +81,7 @@ func (c *compiler) arm(i int) error {
 	f.own = c.part(m.Name, side, m.Points[2], f.flip)
 	f.farAt = ball.part
 	f.far = c.p.into(c.p.graph, c.at(ball, f.flip), f.base)
-	f.close = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
-	c.p.closes[n] = f.close
+	c.p.closes[n] = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
 	if is && base.body == bodyFrame {
 		c.addRow(carrier, rowSpec{kind: rowPlane, source: fromArm, member: in.member, side: in.side, at: ball.part, follow: n})
 		c.addRow(carrier, rowSpec{kind: rowLength, source: fromRadius, member: in.member, side: in.side, at: ball.part, follow: n})
@@ -316,8 +315,7 @@ func (c *compiler) closeRod(i, w, k int, near, base end) {
 	f.ends = c.ends(in, m, k)
 	f.farAt = near.part
 	f.far = c.p.into(c.p.graph, c.at(near, f.flip), f.base)
-	f.close = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
-	c.p.closes[n] = f.close
+	c.p.closes[n] = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
 }
 
 // ends returns the link's own part points: of its end k, and of the other. Both are kept in the car's coordinates
@@ -424,8 +422,7 @@ func (c *compiler) centre(i int) (bool, error) {
 		f := &c.p.followers[n]
 		f.axis = first.axis
 		f.pivots = f.axis // a bar has no place of its own along or about its axis
-		f.close = c.p.graph.add(node{op: opClose, a: c.p.closes[ends[0]], b: c.p.closes[ends[1]], i: int32(n)})
-		c.p.closes[n] = f.close
+		c.p.closes[n] = c.p.graph.add(node{op: opClose, a: c.p.closes[ends[0]], b: c.p.closes[ends[1]], i: int32(n)})
 		return true, nil
 	}
 	return false, nil

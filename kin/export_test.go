@@ -51,7 +51,7 @@ func (s *State) Poison() {
 	for i := range s.remembered {
 		s.remembered[i].value = nan
 	}
-	s.rack, s.rackSlope, s.roll, s.rollRate, s.ground = nan, nan, nan, nan, nan
+	s.rack, s.rackSlope, s.roll, s.rollRate = nan, nan, nan, nan
 	for k := range s.footing {
 		s.footing[k].gap[0] = nan // the second is an axle's alone, and 0 elsewhere
 		s.footing[k].slope = [2][2]float64{{nan, nan}, {nan, nan}}

@@ -54,8 +54,6 @@ const (
 	opAtan       // S
 	opSin        // S
 	opCos        // S
-	opAbs        // S
-	opMax        // S: the greater
 	opSlope      // S: da/dw
 	opAlong      // S: da/dk
 	opDeclared   // S: height at design of part point i

@@ -86,7 +86,6 @@ type followerSpec struct {
 	farAt  int    // part point of the far end
 	rod    int    // member that closes it
 	ends   [2]int // own part points of the rod, of the near and the far end
-	close  ref    // the node of its angle
 	bar    int    // byMean
 }
 
@@ -100,7 +99,6 @@ type barSpec struct {
 type carrierSpec struct {
 	rows  []rowSpec // five
 	lead  ref       // node of the left wheel centre's height where it is not the carrier's own point; none
-	wheel int       // part point of the wheel centre that leads it
 	nodes bool      // some rows are nodes
 	plan  plan      // of the nodes among its rows and of lead
 }

@@ -66,7 +66,6 @@ type State struct {
 	corner     [2]corner
 	both       bool // the right side is solved as well
 	rackAxis   r3.Vec
-	ground     float64      // height of the ground at design
 	remembered []remembered // values of earlier positions of the sweep
 
 	// What nodes read.
@@ -222,7 +221,6 @@ func (s *State) setParts() Failure {
 			return s.bad(in.member)
 		}
 	}
-	s.ground = s.groundAtDesign()
 	return Failure{}
 }
 
@@ -239,13 +237,6 @@ func (s *State) inCar(e end) r3.Vec {
 		return mirrored(s.own[e.part])
 	}
 	return s.own[e.part]
-}
-
-// groundAtDesign returns the height of the ground below the middle of the wheels.
-func (s *State) groundAtDesign() float64 {
-	w := s.prog.wheels
-	spin := s.dirs[0]
-	return 0.5*(s.own[w[0].declared].Z+s.own[w[1].declared].Z) - s.prog.linkage.Wheel.LoadedRadius*math.Sqrt(1-spin.Z*spin.Z)
 }
 
 // notFinite refuses a point that is no place: NaN or infinite.
