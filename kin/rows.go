@@ -106,11 +106,7 @@ func (s *State) loadRows(c *corner, p *pose) *Failure {
 	b := &s.body[bodyLeft+c.index]
 	b.r, b.t, b.c = p.r, p.t, c.centre
 	s.drive(c, p)
-	if f := s.forward(&c.spec.plan, levelValue); f != nil {
-		f.At = s.position(c, p.at)
-		return f
-	}
-	return nil
+	return s.forward(&c.spec.plan, levelValue)
 }
 
 // drive tells the nodes where the drivers stand.
