@@ -100,9 +100,9 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 		}
 		if !ready {
 			ready = true
-			s.readySlopes(sw)
+			s.readySlopes(sw, sw.Motion.Rolls)
 		}
-		s.pullOutput(sw, &sw.outputs[c])
+		s.pullOutput(sw, &sw.outputs[c], sw.Motion.Rolls)
 		for i := range d.Directions {
 			dir := &d.Directions[i]
 			into[i] = s.along(dir.Parts, dir.By)
@@ -113,8 +113,9 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 	}
 }
 
-// readySlopes takes what all columns of a position need.
-func (s *State) readySlopes(sw *Sweep) {
+// readySlopes takes what all columns of a position need; rolled tells that its wheels stand on the ground of a rolled
+// body, as every position of a motion that rolls does but its way from design.
+func (s *State) readySlopes(sw *Sweep, rolled bool) {
 	for k := range s.prog.carriers {
 		if l := sw.level[k]; l != levelNothing {
 			c := &s.corner[k]
@@ -124,7 +125,7 @@ func (s *State) readySlopes(sw *Sweep) {
 			}
 		}
 	}
-	if sw.Motion.Rolls {
+	if rolled {
 		for k := range sw.gaps {
 			if sw.level[k] != levelNothing || s.prog.axle {
 				s.forward(&sw.gaps[k].plan, levelRack)
@@ -133,8 +134,9 @@ func (s *State) readySlopes(sw *Sweep) {
 	}
 }
 
-// pullOutput runs one output backwards to the part points.
-func (s *State) pullOutput(sw *Sweep, o *output) {
+// pullOutput runs one output backwards to the part points. Where the wheels do not stand on rolled ground, their travel
+// is given and owes the drawing nothing.
+func (s *State) pullOutput(sw *Sweep, o *output, rolled bool) {
 	clear(s.bar.own)
 	s.bar.travel = [2]jet{}
 	s.bar.num[o.node][0] = 1
@@ -144,7 +146,7 @@ func (s *State) pullOutput(sw *Sweep, o *output) {
 			s.pullCarrier(&s.corner[k], sw.level[k])
 		}
 	}
-	if sw.Motion.Rolls {
+	if rolled {
 		for k := range s.prog.carriers {
 			if sw.level[k] != levelNothing {
 				s.holdGaps(sw, &s.corner[k])

@@ -192,7 +192,7 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 
 // remember keeps what later positions look back at.
 func (s *State) remember(sw *Sweep, visit int, slopes bool) *Failure {
-	ready := false
+	ready, rolled := false, sw.Motion.visits[visit].rolled
 	for i := range sw.keep {
 		k := &sw.keep[i]
 		if k.centred && sw.Motion.visits[visit].at.Rack != 0 || !k.centred && visit > 0 {
@@ -208,9 +208,9 @@ func (s *State) remember(sw *Sweep, visit int, slopes bool) *Failure {
 		}
 		if !ready {
 			ready = true
-			s.readySlopes(sw)
+			s.readySlopes(sw, rolled)
 		}
-		s.pullOutput(sw, &k.output)
+		s.pullOutput(sw, &k.output, rolled)
 		copy(r.own, s.bar.own)
 	}
 	return nil
