@@ -151,9 +151,15 @@ func (c *compiler) finish() {
 	c.finishCarriers()
 	for s := range p.carriers {
 		for _, r := range p.carriers[s].rows {
-			if r.kind == rowNode && c.dependsOnAcross(r.node) {
+			if r.member >= 0 && c.l.Members[r.member].Across || r.kind == rowNode && c.dependsOnAcross(r.node) {
 				p.symmetric = false
 			}
+		}
+	}
+	for i := range p.followers {
+		f := &p.followers[i]
+		if f.side != Once && f.how == byRod && (c.l.Members[f.rod].Across || c.dependsOnAcross(f.far)) {
+			p.symmetric = false
 		}
 	}
 	for _, q := range p.parts {

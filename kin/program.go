@@ -158,7 +158,8 @@ func (p *Program) Points() []r3.Vec {
 }
 
 // Symmetric tells whether the right side is the mirror image of the left and moves without it: not where points stand
-// opposite in places of their own, where an axle carries both wheels, or where what ties the sides holds an upright.
+// opposite in places of their own, where an axle carries both wheels, or where what is across holds an upright or turns a
+// body of one side.
 func (p *Program) Symmetric() bool { return p.symmetric }
 
 // axisHow says how a steering axis is found.
