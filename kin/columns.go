@@ -58,7 +58,7 @@ func (c *Column) Terms() (terms []Column, minus bool) {
 	}
 	first := *c
 	first.plus = nil
-	first.Name, _, _ = strings.Cut(c.Name, " ")
+	first.Name = strings.Fields(c.Name)[0]
 	return []Column{first, *c.plus}, c.minus
 }
 

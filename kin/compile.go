@@ -29,6 +29,10 @@ func cloneLinkage(l *Linkage) Linkage {
 	out.Points = slices.Clone(l.Points)
 	out.Opposite = slices.Clone(l.Opposite)
 	out.Members = slices.Clone(l.Members)
+	for i := range out.Members {
+		m := &out.Members[i]
+		m.Points, m.Bodies, m.Sides = slices.Clone(m.Points), slices.Clone(m.Bodies), slices.Clone(m.Sides)
+	}
 	if out.RackAxis == (r3.Vec{}) {
 		out.RackAxis = r3.Vec{Y: 1}
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"trammel/kin"
+	"trammel/kin/kintest"
 )
 
 // TestMeasureTable walks the table: what validation, help and columns take from it must be there.
@@ -52,4 +53,44 @@ func TestMeasureTable(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestTermsAreNamed: the terms of a sum are columns of their own, found by their names.
+func TestTermsAreNamed(t *testing.T) {
+	c := newCorner(t, kintest.Pushrod())
+	for _, name := range []string{"right.toe - left.toe", " right.toe -  left.toe "} {
+		col, err := c.prog.Column(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		terms, minus := col.Terms()
+		if len(terms) != 2 || !minus || terms[0].Name != "right.toe" || terms[1].Name != "left.toe" {
+			t.Errorf("%q: %v, %t", name, terms, minus)
+		}
+	}
+}
+
+// TestProgramOwnsItsLinkage: what becomes of a linkage after it was compiled is nothing to the program.
+func TestProgramOwnsItsLinkage(t *testing.T) {
+	l := kintest.Pushrod()
+	c := newCorner(t, l)
+	want := c.get(20, 5, "damper.length")
+	for i := range l.Members {
+		m := &l.Members[i]
+		for k := range m.Points {
+			m.Points[k] = 0
+		}
+		for k := range m.Bodies {
+			m.Bodies[k] = kin.Frame
+		}
+	}
+	for i := range l.Points {
+		l.Points[i].At.Z = 0
+	}
+	s := c.prog.NewState()
+	if f := s.SetDesign(c.prog.Points()); f.Status != kin.OK {
+		t.Fatal(c.prog.Describe(f))
+	}
+	c.s = s
+	near(t, "damper", c.get(20, 5, "damper.length"), want, 0)
 }
