@@ -70,7 +70,8 @@ type Slopes struct {
 
 // RunSlopes is Run, and fills the derivatives with every direction, each exact: every derivative of a pose, of a
 // follower and of a slope along the motion comes from the equations that made it, not from differences. Where a value is
-// missing its derivatives are 0.
+// missing its derivatives are 0. A derivative is in the column's unit for a unit of its direction. A sweep of NewDesignSweep
+// takes directions that Move made alone: it knows no part of the other side.
 //
 // Derivatives are taken backwards, one pass for a value and all directions together, so that their number hardly
 // matters. A. Griewank and A. Walther, "Evaluating Derivatives", 2nd ed., SIAM 2008, chapters 3, 13 and 15 (reverse mode,

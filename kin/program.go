@@ -31,7 +31,7 @@ type rowKind uint8
 
 const (
 	rowLength rowKind = iota // F = (|p − c|² − L²)/2L: a bar from a point c of the frame or the rack
-	rowPlane                 // F = n·(p − c): a point of the carrier in a plane of the frame
+	rowPlane                 // F = n·(p − c) − rise·z: a point of the carrier in a plane of the frame, which the right wheel's travel z may lift
 	rowSlide                 // F = e·(c − p): a point c of the frame in a plane of the carrier; e turns with it
 	rowNode                  // F is a node of the program's graph: the row depends on followers
 )

@@ -33,7 +33,7 @@ const (
 	pivotFloor    = 0.02 // of the entries a pivot eliminates; below it the rows are ordered anew
 	singular      = 1e-9 // least pivot at design, rotation columns scaled by rotationScale
 	leastStep     = 1. / 64
-	rotationScale = 1. / 100 // 1/mm: makes an angle's column comparable with a length's
+	rotationScale = 1. / 100 // 1/mm: makes a turn's column comparable with a shift's
 	coincide      = 1e-6     // mm: points nearer than this coincide
 )
 
@@ -86,8 +86,8 @@ type State struct {
 	place   Position // of the visit
 }
 
-// NewState returns a State for the program, at the design of the linkage it was compiled from. Call
-// SetDesign before anything else.
+// NewState returns a State for the program, without numbers: call SetDesign before anything else. Program.Points are those
+// of the linkage that it was compiled from.
 func (p *Program) NewState() *State {
 	s := &State{
 		prog:     p,
