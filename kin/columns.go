@@ -58,7 +58,7 @@ func (c *Column) Terms() (terms []Column, minus bool) {
 	}
 	first := *c
 	first.plus = nil
-	first.Name, _, _ = strings.Cut(c.Name, " ")
+	first.Name = strings.Fields(c.Name)[0]
 	return []Column{first, *c.plus}, c.minus
 }
 
@@ -176,7 +176,20 @@ func (p *Program) drawnSide(in *instance) *instance {
 	return in
 }
 
-// onOneSide tells whether a column, or each part of a sum, is of the corner or of a member that each side has.
+// onOneSide tells whether a column, or each part of a sum, is of the corner or of a member that each side has and that
+// meets nothing across.
 func (c *Column) onOneSide(p *Program) bool {
-	return (c.index < 0 || p.instances[c.index].side != Once) && (c.plus == nil || c.plus.onOneSide(p))
+	if c.plus != nil && !c.plus.onOneSide(p) {
+		return false
+	}
+	if c.index < 0 {
+		return true
+	}
+	in := &p.instances[c.index]
+	for _, e := range in.ends {
+		if e.body >= bodyFollower && p.followers[e.body-bodyFollower].side == Once {
+			return false
+		}
+	}
+	return in.side != Once
 }

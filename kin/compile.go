@@ -29,6 +29,10 @@ func cloneLinkage(l *Linkage) Linkage {
 	out.Points = slices.Clone(l.Points)
 	out.Opposite = slices.Clone(l.Opposite)
 	out.Members = slices.Clone(l.Members)
+	for i := range out.Members {
+		m := &out.Members[i]
+		m.Points, m.Bodies, m.Sides = slices.Clone(m.Points), slices.Clone(m.Bodies), slices.Clone(m.Sides)
+	}
 	if out.RackAxis == (r3.Vec{}) {
 		out.RackAxis = r3.Vec{Y: 1}
 	}
@@ -142,9 +146,27 @@ func order(s Side) int { return [...]int{2, 0, 1}[s] }
 // flipped tells whether what belongs to a side is kept in mirrored coordinates.
 func (c *compiler) flipped(s Side) bool { return s == Right && !c.p.axle }
 
+// flips tells whether the frame and the rack as an instance holds them are kept in mirrored coordinates: those of the
+// one side that it is on, or, across, that it works on.
+func (c *compiler) flips(in *instance) bool {
+	if in.side != Once {
+		return c.flipped(in.side)
+	}
+	flip := false
+	for _, b := range c.l.Members[in.member].Bodies {
+		switch c.nameOf(in, b).side {
+		case Left:
+			return false
+		case Right:
+			flip = !c.p.axle
+		}
+	}
+	return flip
+}
+
 // part returns the number of the point as a part of the owner.
 func (c *compiler) part(owner string, side Side, point int, flip bool) int {
-	q := partPoint{owner: owner, side: side, point: point, flip: flip}
+	q := partPoint{owner: owner, side: side, point: point, mirror: flip, flip: flip}
 	if side == Right {
 		opposite := -1
 		if c.l.Opposite != nil {
@@ -220,7 +242,7 @@ func (c *compiler) end(in *instance, k int, name string) (end, bodyName, bool) {
 	n := c.nameOf(in, name)
 	body, ok := c.body[n]
 	side := c.sideOf(in, k)
-	flip := c.flipped(in.side)
+	flip := c.flips(in)
 	switch {
 	case body >= bodyFollower:
 		flip = c.p.followers[body-bodyFollower].flip

@@ -151,9 +151,15 @@ func (c *compiler) finish() {
 	c.finishCarriers()
 	for s := range p.carriers {
 		for _, r := range p.carriers[s].rows {
-			if r.kind == rowNode && c.dependsOnAcross(r.node) {
+			if r.member >= 0 && c.l.Members[r.member].Across || r.kind == rowNode && c.dependsOnAcross(r.node) {
 				p.symmetric = false
 			}
+		}
+	}
+	for i := range p.followers {
+		f := &p.followers[i]
+		if f.side != Once && f.how == byRod && (c.l.Members[f.rod].Across || c.dependsOnAcross(f.far)) {
+			p.symmetric = false
 		}
 	}
 	for _, q := range p.parts {
@@ -197,7 +203,7 @@ func (c *compiler) finishCarriers() {
 		if p.axle && s == 1 {
 			break
 		}
-		spec := carrierSpec{rows: c.rows[s], lead: none, wheel: p.wheels[s].centre}
+		spec := carrierSpec{rows: c.rows[s], lead: none}
 		if c.kingpin {
 			spec.lead = c.height(0)
 		}

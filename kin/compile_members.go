@@ -81,8 +81,7 @@ func (c *compiler) arm(i int) error {
 	f.own = c.part(m.Name, side, m.Points[2], f.flip)
 	f.farAt = ball.part
 	f.far = c.p.into(c.p.graph, c.at(ball, f.flip), f.base)
-	f.close = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
-	c.p.closes[n] = f.close
+	c.p.closes[n] = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
 	if is && base.body == bodyFrame {
 		c.addRow(carrier, rowSpec{kind: rowPlane, source: fromArm, member: in.member, side: in.side, at: ball.part, follow: n})
 		c.addRow(carrier, rowSpec{kind: rowLength, source: fromRadius, member: in.member, side: in.side, at: ball.part, follow: n})
@@ -103,8 +102,13 @@ func onRack(m *Member) error {
 	return fmt.Errorf("%s %s turns on the %s, which slides; its axis has to be on the %s or on another body that turns", m.Kind, m.Name, Rack, Frame)
 }
 
-// circle adds the rows of an arm whose axis moves: its ball in the plane square to the axis and at its distance from
-// the first pivot.
+// circle adds the rows of an arm whose axis moves, or whose ball is the frame's. In the coordinates that carry the axis,
+// with A and n its first point and direction there, A' and n' the arm's own, and the ball at b there and at b' on the arm:
+//
+//	F = n·(b − A) − n'·(b' − A')            the ball in the plane square to the axis
+//	F = (|b − A|² − |b' − A'|²)/2|b' − A'|  and at its distance from the first pivot
+//
+// Both are mm and one row of the Jacobian each, taken from their nodes (nodeRow).
 func (c *compiler) circle(carrier int, in *instance, f *followerSpec) {
 	g := c.p.graph
 	own := func(k int) ref { return g.leaf(opOwn, k) }
@@ -120,6 +124,8 @@ func (c *compiler) circle(carrier int, in *instance, f *followerSpec) {
 	}
 }
 
+// secondBall adds the rows of an H-arm's second ball, at b on the carrier and at b' on the arm, in the two directions e
+// square to the line of the arm's balls, which turn with the arm: F = e·(b − b'), mm, one row each.
 func (c *compiler) secondBall(carrier int, in *instance, m *Member, follow int) error {
 	g := c.p.graph
 	far, _, _ := c.end(in, 3, m.Bodies[1])
@@ -316,8 +322,7 @@ func (c *compiler) closeRod(i, w, k int, near, base end) {
 	f.ends = c.ends(in, m, k)
 	f.farAt = near.part
 	f.far = c.p.into(c.p.graph, c.at(near, f.flip), f.base)
-	f.close = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
-	c.p.closes[n] = f.close
+	c.p.closes[n] = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
 }
 
 // ends returns the link's own part points: of its end k, and of the other. Both are kept in the car's coordinates
@@ -330,7 +335,8 @@ func (c *compiler) ends(in *instance, m *Member, k int) [2]int {
 	}
 }
 
-// holdBy makes link i a constraint on the one carrier that it depends on.
+// holdBy makes link i, of length L from p to q, a constraint on the one carrier that it depends on:
+// F = (|p − q|² − L²)/2L, mm, one row. It is a node where an end is on a follower.
 func (c *compiler) holdBy(i int) (bool, error) {
 	in := &c.p.instances[i]
 	m := &c.l.Members[in.member]
@@ -424,8 +430,7 @@ func (c *compiler) centre(i int) (bool, error) {
 		f := &c.p.followers[n]
 		f.axis = first.axis
 		f.pivots = f.axis // a bar has no place of its own along or about its axis
-		f.close = c.p.graph.add(node{op: opClose, a: c.p.closes[ends[0]], b: c.p.closes[ends[1]], i: int32(n)})
-		c.p.closes[n] = f.close
+		c.p.closes[n] = c.p.graph.add(node{op: opClose, a: c.p.closes[ends[0]], b: c.p.closes[ends[1]], i: int32(n)})
 		return true, nil
 	}
 	return false, nil

@@ -270,3 +270,37 @@ func TestNotANumber(t *testing.T) {
 		}
 	}
 }
+
+// TestBuildFailsAtDesign: parts that do not fit fail at design, wherever the state stood before.
+func TestBuildFailsAtDesign(t *testing.T) {
+	c := newCorner(t, layout(t, "pushrod on lower arm"))
+	errors := make([]r3.Vec, len(c.prog.PartPoints()))
+	for i, q := range c.prog.PartPoints() {
+		if q.Owner == "tie_rod" {
+			errors[i].Y = 300
+			break
+		}
+	}
+	c.run([]kin.Position{{Wheel: 30, Rack: 8}}, "toe")
+	f := c.s.SetBuild(errors)
+	if says := c.prog.Describe(f); f.Status != kin.CannotAssemble || f.At != (kin.Position{}) || says != "tie_rod does not reach" {
+		t.Errorf("status %d at %v: %s", f.Status, f.At, says)
+	}
+}
+
+// TestBuildNowhere: an error that is no number is refused for every part, whatever the part does, and leaves the state
+// as it was.
+func TestBuildNowhere(t *testing.T) {
+	c := newCorner(t, layout(t, "pushrod on lower arm"))
+	want := c.get(10, 0, "damper.length")
+	for i := range c.prog.PartPoints() {
+		for _, bad := range []float64{math.NaN(), math.Inf(1)} {
+			errors := make([]r3.Vec, len(c.prog.PartPoints()))
+			errors[i].Z = bad
+			if f := c.s.SetBuild(errors); f.Status != kin.BadGeometry {
+				t.Errorf("part %d by %g: %s", i, bad, c.prog.Describe(f))
+			}
+		}
+	}
+	near(t, "damper afterwards", c.get(10, 0, "damper.length"), want, 0)
+}

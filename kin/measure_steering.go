@@ -1,14 +1,19 @@
 package kin
 
-// withoutAxis says why a linkage has no steering axis.
+// withoutAxis says why a linkage has no steering axis, or has one on one side only.
 func withoutAxis(p *Program, _ *instance) string {
-	if p.steering[0].how != axisNone {
+	none := func(s int) bool { return p.steering[s].how == axisNone }
+	if !none(0) && !none(1) {
 		return ""
 	}
-	if !p.steered {
-		return "needs a steering axis: two ball joints one above the other, a strut over a ball joint, a kingpin, or a link on the rack"
+	where := ""
+	if none(0) != none(1) {
+		where = " on both sides"
 	}
-	return "needs a steering axis, which the length of a spring or damper shows where no two ball joints do: name the member that is held under steering_axis"
+	if !p.steered {
+		return "needs a steering axis" + where + ": two ball joints one above the other, a strut over a ball joint, a kingpin, or a link on the rack"
+	}
+	return "needs a steering axis" + where + ", which the length of a spring or damper shows where no two ball joints do: name the member that is held under steering_axis"
 }
 
 func withoutWheelbase(p *Program, in *instance) string {

@@ -31,7 +31,7 @@ type rowKind uint8
 
 const (
 	rowLength rowKind = iota // F = (|p − c|² − L²)/2L: a bar from a point c of the frame or the rack
-	rowPlane                 // F = n·(p − c): a point of the carrier in a plane of the frame
+	rowPlane                 // F = n·(p − c) − rise·z: a point of the carrier in a plane of the frame, which the right wheel's travel z may lift
 	rowSlide                 // F = e·(c − p): a point c of the frame in a plane of the carrier; e turns with it
 	rowNode                  // F is a node of the program's graph: the row depends on followers
 )
@@ -86,7 +86,6 @@ type followerSpec struct {
 	farAt  int    // part point of the far end
 	rod    int    // member that closes it
 	ends   [2]int // own part points of the rod, of the near and the far end
-	close  ref    // the node of its angle
 	bar    int    // byMean
 }
 
@@ -100,7 +99,6 @@ type barSpec struct {
 type carrierSpec struct {
 	rows  []rowSpec // five
 	lead  ref       // node of the left wheel centre's height where it is not the carrier's own point; none
-	wheel int       // part point of the wheel centre that leads it
 	nodes bool      // some rows are nodes
 	plan  plan      // of the nodes among its rows and of lead
 }
@@ -160,7 +158,8 @@ func (p *Program) Points() []r3.Vec {
 }
 
 // Symmetric tells whether the right side is the mirror image of the left and moves without it: not where points stand
-// opposite in places of their own, where an axle carries both wheels, or where what ties the sides holds an upright.
+// opposite in places of their own, where an axle carries both wheels, or where what is across holds an upright or turns a
+// body of one side.
 func (p *Program) Symmetric() bool { return p.symmetric }
 
 // axisHow says how a steering axis is found.

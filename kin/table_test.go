@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"trammel/kin"
+	"trammel/kin/kintest"
 )
 
 // TestMeasureTable walks the table: what validation, help and columns take from it must be there.
@@ -95,5 +96,40 @@ func TestMeasuresOfTheAxle(t *testing.T) {
 		if m.Axle && !seen[m.Name] {
 			t.Errorf("%s never had a value", m.Name)
 		}
+	}
+}
+
+// TestTermsAreNamed: the terms of a sum are columns of their own, found by their names.
+func TestTermsAreNamed(t *testing.T) {
+	c := newCorner(t, kintest.Pushrod())
+	for _, name := range []string{"right.toe - left.toe", " right.toe -  left.toe "} {
+		col, err := c.prog.Column(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		terms, minus := col.Terms()
+		if len(terms) != 2 || !minus || terms[0].Name != "right.toe" || terms[1].Name != "left.toe" {
+			t.Errorf("%q: %v, %t", name, terms, minus)
+		}
+	}
+}
+
+// TestProgramOwnsItsLinkage: what becomes of a linkage after it was compiled is nothing to the program, which still knows
+// the damper by its own point.
+func TestProgramOwnsItsLinkage(t *testing.T) {
+	l := kintest.Pushrod()
+	c := newCorner(t, l)
+	points := c.prog.Points()
+	for i := range l.Members {
+		m := &l.Members[i]
+		if m.Name == "damper" {
+			points[m.Points[1]].X = math.NaN()
+		}
+		for k := range m.Points {
+			m.Points[k] = 0
+		}
+	}
+	if f := c.s.SetDesign(points); f.Status != kin.BadGeometry || f.Member < 0 || l.Members[f.Member].Name != "damper" {
+		t.Errorf("%+v: %s", f, c.prog.Describe(f))
 	}
 }
