@@ -38,26 +38,26 @@ const antiLong = "100 times this axle's share, times the slope of a path in side
 
 var axleMeasures = []Measure{
 	{Name: "front_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre inboard", far: farAway,
-		Null: "farther than 1 km, or where this wheel does not travel",
+		Null: "where it is longer than 1 km, or where this wheel does not travel",
 		Line: "contact centre to the instant centre in front view",
 		Long: "Lateral distance from the contact centre to the point of its transverse plane where the carrier has no velocity in front view. The tie rod counts: it equals the drawing through the arms where there is no bump steer.",
 		build: func(b *builder) ref {
 			return b.moving(b.div(b.z(b.fixed()), b.x(b.turning(opTurning, b.wheel().body))))
 		}},
 	{Name: "side_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre ahead", far: farAway,
-		Null: "farther than 1 km, or where this wheel does not travel",
+		Null: "where it is longer than 1 km, or where this wheel does not travel",
 		Line: "contact centre to the instant centre in side view",
 		Long: "Longitudinal distance from the contact centre to the point of its longitudinal plane where the carrier has no velocity in side view.",
 		build: func(b *builder) ref {
 			return b.moving(b.div(b.z(b.fixed()), b.y(b.turning(opTurning, b.wheel().body))))
 		}},
-	{Name: "roll_centre_height", Unit: Millimetre, Scale: 1, Sign: "+ above the ground", far: farAway,
-		Null:  "the two lines meet farther than 1 km away, or an axle does not roll",
+	{Name: "roll_centre_height", Once: true, Unit: Millimetre, Scale: 1, Sign: "+ above the ground", far: farAway,
+		Null:  "where the two lines meet farther than 1 km away; a beam axle has one in a motion with body_roll alone",
 		Line:  "where the two contact lines meet, above the ground",
 		Long:  "Height above the ground through both contact centres of the point where the lines from the contact centres to the front-view instant centres meet: each line is square to the velocity of its carrier's own point at the contact, along the motion. The tie rod counts: it equals the drawing through the arms where there is no bump steer. Of an axle it shows in a motion with body_roll alone.",
 		build: func(b *builder) ref { _, h := b.rollCentre(); return h }},
-	{Name: "roll_centre_lateral", Unit: Millimetre, Scale: 10, Sign: "+ left", far: farAway,
-		Null:  "the two lines meet farther than 1 km away, or an axle does not roll",
+	{Name: "roll_centre_lateral", Once: true, Unit: Millimetre, Scale: 10, Sign: "+ left", far: farAway,
+		Null:  "where the two lines meet farther than 1 km away; a beam axle has one in a motion with body_roll alone",
 		Line:  "the roll centre, from the middle of the contacts",
 		Long:  "Lateral distance of the roll centre from the middle of the two contact centres.",
 		build: func(b *builder) ref { l, _ := b.rollCentre(); return l }},

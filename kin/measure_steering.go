@@ -5,6 +5,9 @@ func withoutAxis(p *Program, _ *instance) string {
 	if p.steering[0].how != axisNone {
 		return ""
 	}
+	if !p.steered && p.linkage.Hold != "" {
+		return "needs a steering axis, and " + p.IdleHold()
+	}
 	if !p.steered {
 		return "needs a steering axis: two ball joints one above the other, a strut over a ball joint, a kingpin, or a link on the rack"
 	}
@@ -84,7 +87,7 @@ var steeringMeasures = []Measure{
 		build: func(b *builder) ref {
 			return b.degrees(b.perTravel(b.caster()))
 		}},
-	{Name: "ackermann", Unit: Percent, Scale: 1, Sign: "100 = both wheels turn about one point", refuse: withoutWheelbase,
+	{Name: "ackermann", Once: true, Unit: Percent, Scale: 1, Sign: "100 = both wheels turn about one point", refuse: withoutWheelbase,
 		Null: "near centre, or where the wheels steer opposite ways",
 		Line: "how much of the ideal difference of steer the wheels have",
 		Long: "100 (inner - outer)/(inner - outer*), the toe at this wheel travel with the rack centred removed, cot outer* = cot inner + w/L; w between the steering axes at the ground at design, L the wheelbase.",
@@ -94,7 +97,7 @@ var steeringMeasures = []Measure{
 			ideal := b.g.one(opAtan, b.div(b.g.constant(1), b.sum(cot, b.g.times(1/b.p.linkage.Vehicle.Wheelbase, b.trackAtAxes()))))
 			return b.g.times(100, b.div(b.diff(inner, outer), b.diff(inner, ideal)))
 		}},
-	{Name: "turn_radius", Unit: Millimetre, Scale: 10, far: farAway, refuse: withoutWheelbase,
+	{Name: "turn_radius", Once: true, Unit: Millimetre, Scale: 10, far: farAway, refuse: withoutWheelbase,
 		Null: "near centre, or where the wheels steer opposite ways",
 		Line: "radius of the circle that the outer wheel rolls",
 		Long: "From the outer contact centre to the point of the rear axle's line about which that wheel alone would roll, the toe at this wheel travel with the rack centred removed. Below 100 % ackermann the inner wheel would roll about a farther point, and the car's own circle is wider.",

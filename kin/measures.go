@@ -53,6 +53,7 @@ func (of Of) Has(k Kind) bool { return of&(1<<k) != 0 }
 type Measure struct {
 	Name  string
 	Of    Of
+	Once  bool // of the axle as a whole: no side stands before its name
 	Unit  Unit
 	Scale float64 // a change that matters to a builder, in Unit: limits are judged and derivatives probed on it
 	Sign  string  // what a positive value means; "" where the unit says it all

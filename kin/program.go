@@ -163,6 +163,33 @@ func (p *Program) Points() []r3.Vec {
 // opposite in places of their own, where an axle carries both wheels, or where what ties the sides holds an upright.
 func (p *Program) Symmetric() bool { return p.symmetric }
 
+// Steered tells whether something stands on the rack.
+func (p *Program) Steered() bool { return p.steered }
+
+// Rolling tells whether a measure, or a part of a sum or difference, has a value in a motion that rolls the body alone:
+// the slopes with body roll, and the roll centre of an axle, which only shifts in heave.
+func (p *Program) Rolling(c *Column) bool {
+	m := c.Measure
+	return m.Unit == DegreePerDegree || p.axle && (m.Name == "roll_centre_height" || m.Name == "roll_centre_lateral") || c.plus != nil && p.Rolling(c.plus)
+}
+
+// IdleHold says why the member that is to be held to find the steering axis has no say in it, in a sentence without its
+// full stop; "" where it has, or where none is named.
+func (p *Program) IdleHold() string {
+	const leave = ", so leave steering_axis out"
+	switch hold, how := p.linkage.Hold, p.steering[0].how; {
+	case hold == "":
+		return ""
+	case how == axisLine:
+		return "holding " + hold + " changes nothing, because two joints show the steering axis" + leave
+	case p.axle:
+		return "holding " + hold + " changes nothing, because an axle without kingpins does not steer" + leave
+	case !p.steered:
+		return "holding " + hold + " changes nothing, because no link is on the rack and nothing steers" + leave + ", or put the tie rod's inner end on the rack: ends: [rack, upright]"
+	}
+	return ""
+}
+
 // axisHow says how a steering axis is found.
 type axisHow uint8
 

@@ -255,7 +255,7 @@ func TestCycleSaysWhyThereIsNoValue(t *testing.T) {
 		measures []string
 		want     []string
 	}{
-		{[]string{"front_view_swing_arm"}, []string{"front_view_swing_arm has no value at any of these positions; it has none farther than 1 km"}},
+		{[]string{"front_view_swing_arm"}, []string{"front_view_swing_arm has no value at any of these positions; it has none where it is longer than 1 km"}},
 		{[]string{"camber"}, nil},
 		{[]string{"all"}, nil},
 		{nil, nil},

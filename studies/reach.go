@@ -23,7 +23,7 @@ type mover struct {
 func newMover(g *files.Geometry) (*mover, error) {
 	prog, err := kin.Compile(g.Linkage())
 	if err != nil {
-		return nil, usagef("%s: %w", g.Path, err)
+		return nil, compileProblem(g, err)
 	}
 	m := &mover{g: g, prog: prog, state: prog.NewState()}
 	if f := m.state.SetDesign(prog.Points()); f.Status != kin.OK {
@@ -98,7 +98,7 @@ func (m *mover) reach(w way, columns []kin.Column, a axis, from kin.Position, to
 func (m *mover) stopped(f kin.Failure, columns []kin.Column, tr *travels) string {
 	at, w := f.At, tr.way
 	other := ""
-	if _, ok := m.closes(w, nil, at); ok && (at.Rack != 0 || w.wheels != kin.BothWheels) {
+	if _, ok := m.closes(w, nil, at); ok && (at.Rack != 0 || w.wheels != kin.BothWheels || !m.prog.Symmetric()) {
 		other = " on the other side of the car"
 	}
 	// Which travel is it that fails on the way, those after it in the order of a sweep being at 0?

@@ -61,7 +61,12 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	err := root.ExecuteContext(ctx)
+	var err error
+	if found, rest, bad := root.Find(args); bad == nil && found == root && len(rest) > 0 && !strings.HasPrefix(rest[0], "-") {
+		err = usagef("there is no command %q; %s", rest[0], suggest(root, rest[0])) // whatever flags follow, --help among them
+	} else {
+		err = root.ExecuteContext(ctx)
+	}
 	if err == nil {
 		return exitDone
 	}
