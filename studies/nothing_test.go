@@ -39,6 +39,18 @@ func TestBindRefusesWhatHasNoValue(t *testing.T) {
 	}
 }
 
+// TestRackThatMovesNothing: travel of a rack on which nothing is gets a remark, and no motion is made of it.
+func TestRackThatMovesNothing(t *testing.T) {
+	g := geometryFrom(t, swapped(t, goodFile(t, "beam.yaml"), "{bump: 70, droop: 80}", "{bump: 70, droop: 80, rack: 20}"))
+	if len(g.Notes) != 1 || !strings.Contains(g.Notes[0].String(), "travel: rack moves nothing, for no member has an end on the rack") {
+		t.Errorf("%v", g.Notes)
+	}
+	tb, err := Cycle(g, CycleOptions{})
+	if err != nil || tb.Rows.Len() != files.DefaultHeavePositions {
+		t.Errorf("%v; %d rows, want those of heave alone", err, tb.Rows.Len())
+	}
+}
+
 // TestCycleRefusesMeasures: names that are nearly right get the right one.
 func TestCycleRefusesMeasures(t *testing.T) {
 	g := geometryOf(t, "front.yaml")
@@ -105,6 +117,24 @@ func TestAlikeSides(t *testing.T) {
 	b, _ := other.Rows.FloatAt(other.Schema.Index("right_contact_x_mm"), 0)
 	if said := len(tb.Notes) > 0; said != (a-b > 1e-4 || b-a > 1e-4) {
 		t.Errorf("left %v, right %v, and the notes are %q", a, b, tb.Notes)
+	}
+}
+
+// TestOtherSideStops: where only the places of the other side keep it from closing, the sentence says that it is that side.
+func TestOtherSideStops(t *testing.T) {
+	for _, c := range []struct {
+		opposite string
+		travel   float64
+		says     string
+	}{
+		{"upper_ball: [ -12, -300, 350]", 100, " on the other side of the car; the wheel closes from "},
+		{"damper_frame: [ -4, -30, 438]", 300, "; the wheel closes from "},
+	} {
+		g := altered(t, "\nmembers:", "\nopposite: {"+c.opposite+"}\nmembers:")
+		_, err := Cycle(g, CycleOptions{Wheel: []float64{-c.travel, 0, c.travel}, Measures: []string{"camber"}})
+		if err == nil || !strings.Contains(err.Error(), c.says) || strings.Contains(err.Error(), "other side") != strings.Contains(c.says, "other side") {
+			t.Errorf("%s: %v; want %s", c.opposite, err, c.says)
+		}
 	}
 }
 

@@ -62,8 +62,8 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	var err error
-	if found, rest, bad := root.Find(args); bad == nil && found == root && len(rest) > 0 && !strings.HasPrefix(rest[0], "-") {
-		err = usagef("there is no command %q; %s", rest[0], suggest(root, rest[0])) // whatever flags follow, --help among them
+	if word := helpless(root, args); word != "" {
+		err = usagef("there is no command %q; %s", word, suggest(root, word))
 	} else {
 		err = root.ExecuteContext(ctx)
 	}
@@ -83,6 +83,19 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		return exitInterrupted
 	}
 	return exitError
+}
+
+// helpless returns the word of which the help is asked by a flag and which is no command; "" where there is none. Asked
+// so, the library would print the help of all.
+func helpless(root *cobra.Command, args []string) string {
+	asked := slices.Contains(args, "--help") || slices.Contains(args, "-h")
+	if !asked || strings.HasPrefix(args[0], "-") || args[0] == "help" {
+		return ""
+	}
+	if found, _, err := root.Find(args); err != nil || found != root {
+		return ""
+	}
+	return args[0]
 }
 
 // sentence ends a message with a full stop.
