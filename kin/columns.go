@@ -86,7 +86,7 @@ func (p *Program) single(name string) (Column, error) {
 		if member != "" {
 			return Column{}, fmt.Errorf("%s is a measure of the corner and stands alone, without %s", bare, member)
 		}
-		if m.Once && side != Once {
+		if m.Axle && side != Once {
 			return Column{}, fmt.Errorf("%s exists once, for both sides; write %s", bare, bare)
 		}
 		if m.refuse != nil {

@@ -53,13 +53,13 @@ func (of Of) Has(k Kind) bool { return of&(1<<k) != 0 }
 type Measure struct {
 	Name  string
 	Of    Of
-	Once  bool // of the axle as a whole: no side stands before its name
 	Unit  Unit
 	Scale float64 // a change that matters to a builder, in Unit: limits are judged and derivatives probed on it
 	Sign  string  // what a positive value means; "" where the unit says it all
 	Line  string  // one line
 	Long  string  // the definition
 	Null  string  // when there is no value; "" if there always is one
+	Axle  bool    // of the axle or the whole car: no side stands before its name
 
 	far    float64                               // beyond this, in Unit, there is no value; 0 for no such bound
 	refuse func(p *Program, in *instance) string // why a linkage, or the member, has no such measure; "" if it has

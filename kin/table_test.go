@@ -1,6 +1,7 @@
 package kin_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -50,6 +51,49 @@ func TestMeasureTable(t *testing.T) {
 			if again, err := prog.Column(c.Name); err != nil || again != c {
 				t.Errorf("%s: %s leads to another column", layout.Name, c.Name)
 			}
+		}
+	}
+}
+
+// TestMeasuresOfTheAxle: a measure of the axle is the same number whichever side is asked, and no other one is.
+func TestMeasuresOfTheAxle(t *testing.T) {
+	seen := map[string]bool{} // with a value on both sides
+	differ := map[string]bool{}
+	for _, layout := range everyLayout() {
+		c := newCorner(t, layout.Link)
+		var left, right []kin.Column
+		for _, m := range kin.Measures() {
+			l, err := c.prog.Column("left." + m.Name)
+			if m.Of != kin.OfCorner || err != nil {
+				continue
+			}
+			r, err := c.prog.Column("right." + m.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			left, right = append(left, l), append(right, r)
+		}
+		for _, rolls := range []bool{false, true} {
+			at := []kin.Position{{Wheel: 4, Rack: 9}}
+			if rolls {
+				at[0].Roll = 1 * deg
+			}
+			got := c.tableOf(kin.BothWheels, rolls, at, append(left[:len(left):len(left)], right...))
+			for i, col := range left {
+				l, r := got[i][0], got[len(left)+i][0]
+				if math.IsNaN(l) != math.IsNaN(r) || l-r != 0 && !math.IsNaN(l) {
+					differ[col.Measure.Name] = true
+				}
+				seen[col.Measure.Name] = seen[col.Measure.Name] || !math.IsNaN(l) && !math.IsNaN(r)
+			}
+		}
+	}
+	for _, m := range kin.Measures() {
+		if m.Of == kin.OfCorner && seen[m.Name] && m.Axle == differ[m.Name] {
+			t.Errorf("%s is of the axle: %v; its values differ from side to side: %v", m.Name, m.Axle, differ[m.Name])
+		}
+		if m.Axle && !seen[m.Name] {
+			t.Errorf("%s never had a value", m.Name)
 		}
 	}
 }

@@ -57,6 +57,9 @@ func ofThisStudy(path string, view *record.View) error {
 	if err != nil {
 		return err
 	}
+	if err := st.readFrom(view); err != nil {
+		return err
+	}
 	if d := record.CheckIdentity(old, st.identity()); len(d) > 0 {
 		return usagef("%s has changed since %s was run: %s. Name the folder itself to read the runs of the study as it was (a copy of it stands there), or the folder that the changed study was run into", path, view.Dir(), changes(d))
 	}
@@ -76,6 +79,9 @@ func newArchive(view *record.View) (*Archive, error) {
 	}
 	st, err := Bind(f)
 	if err != nil {
+		return nil, err
+	}
+	if err := st.readFrom(view); err != nil {
 		return nil, err
 	}
 	return &Archive{Study: st, view: view, e: st.NewEvaluator()}, nil

@@ -37,6 +37,8 @@ type Study struct {
 	targets []*files.Target
 	limits  []string // names, those of parts included
 	reasons []string // by limit: what a row says when it is broken
+	older   older    // the best of an older night, run with the design
+	onward  bool     // something ends the study: a stage that has no end of its own goes on until then
 }
 
 // isoAxis says to which axis of the solver an axis of the file goes.
@@ -68,7 +70,7 @@ type placed struct {
 
 // Bind compiles a study. An error is files.Problems, or a sentence about the geometry as a whole.
 func Bind(f *files.Study) (*Study, error) {
-	st := &Study{File: f}
+	st := &Study{File: f, onward: f.Budget != files.Budget{}}
 	g := f.Geometry
 	prog, err := kin.Compile(g.Linkage())
 	if err != nil {
@@ -249,9 +251,9 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 	if err != nil {
 		return request{}, err
 	}
-	if q.st.Program.Rolling(&col) && !q.rolls(motion, place) {
-		return request{}, fmt.Errorf("%s has a value only where the body rolls%s; ask it in a motion with body_roll, or at place: {body_roll: 0}", measure,
-			ifAxle(q.st.Program, col))
+	by := q.way(motion, place)
+	if why := q.st.Program.Never(&col, by.wheels, by.rolls); why != "" {
+		return request{}, fmt.Errorf("%s %s", measure, why)
 	}
 	r := request{sweep: motion}
 	if place == nil {

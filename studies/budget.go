@@ -13,10 +13,16 @@ import (
 	"trammel/studies/record"
 )
 
+// expectation is how many runs a study makes.
+type expectation struct {
+	runs    int64 // 0 when it is not known
+	limited bool  // by the budget of runs
+	atMost  bool  // searches may end before they have made so many
+}
+
 // forecast is what a study will come to.
 type forecast struct {
-	runs      int64 // 0 when it is not known
-	limited   bool  // by the budget of runs
+	expectation
 	workers   int
 	rate      float64 // runs a second of one core
 	runBytes  float64 // of a row of runs
@@ -25,25 +31,33 @@ type forecast struct {
 	keepsSure bool    // it is that share, and not a bound
 }
 
-// expectedRuns returns how many runs the study makes, and whether its budget is why it makes no more; 0
-// when that cannot be said.
-func (st *Study) expectedRuns() (runs int64, limited bool, err error) {
-	runs = 1 // the design
+// expectedRuns returns how many runs the study makes, as far as can be said.
+func (st *Study) expectedRuns() (e expectation, err error) {
+	e.runs = int64(1 + len(st.older.Points)) // with the design
+	budget := st.File.Budget.Runs
 	for i := range st.File.Stages {
+		if st.File.Stages[i].Onward && st.onward {
+			return expectation{budget, budget > 0, false}, nil
+		}
 		stage, err := st.newStage(i+1, nil)
 		if err != nil {
-			return 0, false, err
+			return expectation{}, err
 		}
-		n := stage.Runs()
-		if n == 0 {
-			return st.File.Budget.Runs, st.File.Budget.Runs > 0, nil
+		if n := stage.Runs(); n > 0 {
+			e.runs += n
+			continue
 		}
-		runs += n
+		e.atMost = true
+		for round := 0; stage.Blocks(round) > 0 && !st.enough(i+1, round); round++ {
+			for b := range stage.Blocks(round) {
+				e.runs += int64(stage.Budget(round, b))
+			}
+		}
 	}
-	if b := st.File.Budget.Runs; b > 0 && b <= runs {
-		return b, true, nil
+	if budget > 0 && budget <= e.runs {
+		e.runs, e.limited = budget, true
 	}
-	return runs, false, nil
+	return e, nil
 }
 
 // trialTime is how long a trial takes, ten times that where candidates are slow; trialRuns how many
@@ -62,7 +76,7 @@ func (st *Study) forecast(workers int) (*forecast, error) {
 		f.workers = runtime.GOMAXPROCS(0)
 	}
 	var err error
-	if f.runs, f.limited, err = st.expectedRuns(); err != nil {
+	if f.expectation, err = st.expectedRuns(); err != nil {
 		return nil, err
 	}
 	switch r := st.File.Record; r.Rows {
@@ -187,22 +201,28 @@ func (f *forecast) sentence(st *Study, had int64) string {
 		return text + fmt.Sprintf(", about %s of disk an hour", megabytes(f.perRun()*f.rate*float64(f.workers)*3600))
 	}
 	text := fmt.Sprintf("%s runs of %s", thousands(f.runs), count(st.poses, "position"))
-	if f.limited {
+	most := ""
+	switch {
+	case f.limited:
 		text += ", by the budget"
+	case f.atMost:
+		text, most = "At most "+text+", and as a rule far fewer, for local searches end when they have arrived", "at most "
 	}
 	left := max(f.runs-had, 0)
 	if had > 0 {
 		text += fmt.Sprintf(", %s of them made already", thousands(min(had, f.runs)))
 	}
 	if f.rate > 0 {
-		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, so that is %s with %s",
-			thousands(int64(f.rate)), roughly(time.Duration(float64(left)/(f.rate*float64(f.workers))*float64(time.Second))), count(f.workers, "worker"))
+		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, so that is %s%s with %s",
+			thousands(int64(f.rate)), most, roughly(time.Duration(float64(left)/(f.rate*float64(f.workers))*float64(time.Second))), count(f.workers, "worker"))
 	}
 	switch bytes := f.perRun() * float64(left); {
 	case f.keeps == 0:
 		text += "; no row is written"
 	case !f.keepsSure:
 		text += "; of rows only those that are better than all before are written"
+	case f.atMost:
+		text += fmt.Sprintf(" and at most %s of disk", megabytes(bytes))
 	default:
 		text += fmt.Sprintf(" and about %s of disk", megabytes(bytes))
 	}
@@ -243,11 +263,11 @@ func (st *Study) announce(o *RunOptions, columns *runColumns) error {
 		had, bytes = v.Totals(), v.Bytes()
 	}
 	room, known := o.Record.Free(existing(o.Dir))
-	runs, _, err := st.expectedRuns()
+	e, err := st.expectedRuns()
 	if err != nil {
 		return err
 	}
-	most := float64(runs) * float64(len(columns.schema.Columns)) * cellBytes
+	most := float64(e.runs) * float64(len(columns.schema.Columns)) * cellBytes
 	if st.File.Curves.Keep == files.KeepAll {
 		most *= float64(1 + st.poses)
 	}

@@ -293,3 +293,18 @@ func TestBuildersWordsForMeasures(t *testing.T) {
 		}
 	}
 }
+
+// TestCycleOffersTheOtherSide: where a measure of one side is listed and the sides differ, and not for what is the axle's or, as
+// the camber of a beam whose wheels stay on the ground, the same on both.
+func TestCycleOffersTheOtherSide(t *testing.T) {
+	g := geometryOf(t, "beam.yaml")
+	for measure, offers := range map[string]bool{"toe": true, "right.toe": false, "camber_to_ground": false, "roll_centre_height": false} {
+		tb, err := Cycle(g, CycleOptions{Measures: []string{measure}, Roll: []float64{-1, 1}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(tb.Notes, "\n"), "ask for the other with --measures right."+measure); got != offers {
+			t.Errorf("%s: the other side is offered: %v, want %v: %q", measure, got, offers, tb.Notes)
+		}
+	}
+}

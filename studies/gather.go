@@ -150,6 +150,10 @@ func (g *gatherer) open(o *GatherOptions) (*record.Folder, error) {
 		if err != nil {
 			return nil, err
 		}
+		if err := g.st.keepFrom(folder); err != nil {
+			folder.Close()
+			return nil, err
+		}
 		if err := folder.SetFact(factInputs, g.st.inputs()); err != nil {
 			folder.Close()
 			return nil, err

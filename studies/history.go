@@ -94,15 +94,19 @@ func overAt(v *record.View, stage int) (last reached, over bool, err error) {
 	return last, over, nil
 }
 
-// ended returns a finished stage as it was after its last round had met, to ask it for what it found; nil
-// when it is not finished, or when the states of that round are gone.
+// ended returns a search as it was after the last round that met, to ask it for what it found; nil
+// when none has, or when the states of that round are gone.
 func (st *Study) ended(v *record.View, number int) (optimize.Stage, error) {
-	last, over, err := overAt(v, number)
-	if err != nil || !over {
-		return nil, err
-	}
 	past, err := readHistory(v)
 	if err != nil {
+		return nil, err
+	}
+	last, over, err := overAt(v, number)
+	if at := past.at; err == nil && at != nil && at.Stage == number {
+		last = *at
+		_, over = v.CountsOf(number, 0, last.First+last.Blocks-1)
+	}
+	if err != nil || !over {
 		return nil, err
 	}
 	var best leaders

@@ -51,6 +51,7 @@ func (g *gathering) take(b int, out *batch) {
 		g.states[b] = slices.Clone(out.search)
 	}
 	g.taken = b + 1
+	g.rows = append(g.rows, out.counts.Evaluated)
 	g.batches <- out
 }
 
@@ -146,7 +147,7 @@ func (r *runner) tell(last bool) {
 		return
 	}
 	r.told = now
-	p := Progress{Runs: r.had + r.made, Expected: r.expected, Best: math.NaN(), Stage: r.st.stageTitle(r.stage)}
+	p := Progress{Runs: r.had + r.made, Expected: r.expected, Best: math.NaN(), Stage: r.st.stageTitle(r.stage), AtMost: r.atMost, Answers: r.found}
 	if s := now.Sub(r.began).Seconds(); s > 0 {
 		p.PerSecond = float64(r.made) / s
 	}
@@ -156,7 +157,7 @@ func (r *runner) tell(last bool) {
 	if s := r.leastScore(); !math.IsInf(s, 1) {
 		p.Best = s
 	}
-	if p.PerSecond > 0 && p.Expected > p.Runs {
+	if p.PerSecond > 0 && p.Expected > p.Runs && !p.AtMost {
 		p.Left = time.Duration(float64(p.Expected-p.Runs) / p.PerSecond * float64(time.Second))
 	}
 	r.options.Progress(p)

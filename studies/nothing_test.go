@@ -24,6 +24,8 @@ func TestBindRefusesWhatHasNoValue(t *testing.T) {
 		{"slope in heave", head + "vary:\n  upper_ball.z: {by: 5}\ntargets:\n  steer: {measure: roll_steer, in: heave, hold: 0, within: 1}\n", front, "study.yaml:7:3: roll_steer has a value only where the body rolls; ask"},
 		{"sides at a place", head + "vary:\n  upper_ball.z: {by: 5}\ntargets:\n  centre: {measure: roll_centre_height, place: {wheel_travel: 0}, value: 40, within: 5}\n", front, ""},
 		{"a rack that is not there", head + "motions:\n  lock: {rack_travel: [-10, 10], positions: 3}\n" + vary + "targets:\n  toe: {measure: toe, in: lock, even: true, within: 1}\n", beam, "study.yaml:5:3: lock moves the rack, and nothing is on the rack"},
+		{"anti of an axle in roll", head + "motions:\n  lean: {body_roll: [-1, 1], positions: 3}\n" + vary + "targets:\n  squat: {measure: anti_squat, in: lean, even: true, within: 1}\n", beam, "study.yaml:9:3: anti_squat of a beam axle has a value only where both wheels travel alike"},
+		{"one wheel", head + "motions:\n  kerb: {wheel_travel: [-1, 1], wheels: left, positions: 3}\nvary:\n  upper_ball.z: {by: 5}\ntargets:\n  centre: {measure: roll_centre_height, in: kerb, even: true, within: 1}\n", front, "roll_centre_height has no value where one wheel travels alone"},
 		{"one measure twice", head + "vary:\n  upper_ball.z: {by: 5}\ntargets:\n  toe: {measure: toe - left.toe, in: heave, even: true, within: 1}\n", front, "toe - left.toe names one measure twice"},
 	} {
 		_, err := Bind(read(t, c.study, c.geometry))

@@ -24,7 +24,10 @@ type Answer struct {
 	Design      *Verdict         `json:"design"` // null when the design does not assemble
 	Answers     []Verdict        `json:"answers"`
 	Blocking    []string         `json:"blocking_limits,omitempty"`
-	Columns     []record.Column  `json:"columns"` // of the table of runs
+	Columns     []record.Column  `json:"columns"`          // of the table of runs
+	Search      *Search          `json:"search,omitempty"` // of the last refinement
+	Front       *Front           `json:"front,omitempty"`  // of the last trade
+	Notes       []string         `json:"notes,omitempty"`
 	Caution     string           `json:"caution"`
 
 	archive *Archive
@@ -40,7 +43,9 @@ type Verdict struct {
 	Points    []MovedPoint  `json:"points"`
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
-	Near      int           `json:"near"` // recorded runs of the same standing that lie close to it
+	Near      int           `json:"near"`             // recorded runs of the same standing that lie close to it
+	Hits      int           `json:"hits,omitempty"`   // local searches that ended here
+	Prices    []Price       `json:"prices,omitempty"` // of an answer of a local search, the dearest first
 }
 
 // Moved is a varied number: what it was and is.
@@ -106,9 +111,17 @@ func (a *Archive) Rank() (*Answer, error) {
 	if v, ok := a.verdict(optimize.RunNumber(0, 0, 0), &design); ok {
 		ans.Design = &v
 	}
+	best = a.Study.withAnswers(best, a.refined(ans))
+	ans.Front = a.front(ans)
 	for _, k := range best {
 		if v, ok := a.verdict(k.Run, &optimize.Point{X: k.X, Choice: k.Choice}); ok {
 			v.Near = k.near
+			if k.answer != nil {
+				v.Hits = k.answer.Hits
+				if k.answer.Run == k.Run {
+					v.Prices = a.Study.prices(k.answer, a.e)
+				}
+			}
 			ans.Answers = append(ans.Answers, v)
 		}
 	}
@@ -125,7 +138,8 @@ func (a *Archive) Rank() (*Answer, error) {
 // cluster is the best run of a neighbourhood and how many recorded runs lie near it.
 type cluster struct {
 	leader
-	near int
+	near   int
+	answer *optimize.Answer // of a local search; nil if none ended here
 }
 
 // distinct groups the recorded runs that keep every limit, or where none does those that break one: a
@@ -272,7 +286,12 @@ func (ans *Answer) Text() string {
 	if len(ans.Answers) > 0 {
 		ans.moved(&b)
 		ans.wanted(&b)
+		ans.costs(&b)
 		ans.lines(&b)
+		ans.compromises(&b)
+	}
+	for _, n := range ans.Notes {
+		fmt.Fprintf(&b, "\n%s\n", n)
 	}
 	fmt.Fprintf(&b, "\n%s\n", Caution)
 	return b.String()
@@ -368,11 +387,15 @@ func (ans *Answer) moved(b *strings.Builder) {
 }
 
 func (ans *Answer) lines(b *strings.Builder) {
-	fmt.Fprintf(b, "\nDistinct answers (at least %.0f %% of a range apart in some number), best first:\n", 100*apart)
+	if s := ans.Search; s != nil {
+		fmt.Fprintf(b, "\n%s\nDistinct answers, best first:\n", s.sentence())
+	} else {
+		fmt.Fprintf(b, "\nDistinct answers (at least %.0f %% of a range apart in some number), best first:\n", 100*apart)
+	}
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	for _, v := range ans.Answers {
 		met, _ := split(v.Targets)
-		fmt.Fprintf(w, "  run %d\tscore %s\tmeets %d of %d\t%d runs near it\t%s\n", v.Run, short(v.Score), len(met), len(v.Targets), v.Near, ans.summary(&v))
+		fmt.Fprintf(w, "  run %d\tscore %s\tmeets %d of %d\t%s\t%s\n", v.Run, short(v.Score), len(met), len(v.Targets), v.seen(), ans.summary(&v))
 	}
 	w.Flush()
 	best := ans.Answers[0].Run

@@ -19,7 +19,7 @@ func (r *runner) stages(ctx context.Context) (Ending, error) {
 		if err != nil {
 			return Finished, err
 		}
-		if over {
+		if over && !(r.st.onward && i > 0 && r.st.File.Stages[i-1].Onward) {
 			counts, _ := r.folder.CountsOf(i, 0, last.First+last.Blocks-1)
 			r.spent += counts.Evaluated
 			r.past.before(optimize.RunNumber(i+1, 0, 0), &r.best)
@@ -63,7 +63,7 @@ func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (
 	}
 	for ; ; round++ {
 		n := stage.Blocks(round)
-		if n == 0 {
+		if n == 0 || r.st.enough(number, round) {
 			if isPlan(stage) {
 				return Finished, nil
 			}
@@ -73,34 +73,55 @@ func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (
 		if !isPlan(stage) {
 			g.states = make([][]byte, n)
 		}
-		todo, whole := g.todo(n)
-		err := r.blocks(ctx, g, round, stage, todo.blocks)
-		switch {
-		case errors.Is(err, errBudget):
-			r.until = errors.Is(err, errUntil)
-			return BudgetSpent, nil
-		case err != nil && ctx.Err() != nil:
-			return Interrupted, nil
-		case err != nil:
-			return Finished, err
-		case !whole:
-			return BudgetSpent, nil
+		others, ending, err := r.round(ctx, g, round, n, stage)
+		if ending != Finished || err != nil {
+			return ending, err
 		}
-		if err := g.upTo(n); err != nil {
-			return Finished, err
-		}
-		if todo.others {
+		if others {
 			return ShardDone, nil
 		}
 		if !isPlan(stage) {
 			if err := stage.Meet(round, g.states); err != nil {
 				return Finished, err
 			}
+			r.found = answersOf(stage)
 			r.met = &reached{number, round, first, n}
 			r.folder.Forget(number, first)
 		}
 		first += n
 	}
+}
+
+// round runs what is to be done of a round of n blocks, and tells whether some of it is another shard's. A
+// block that ended before its rows were spent leaves them to those after it.
+func (r *runner) round(ctx context.Context, g *gathering, round, n int, stage optimize.Stage) (others bool, ending Ending, err error) {
+	g.before = r.spent
+	for {
+		todo, whole := g.todo(n)
+		if !whole && len(todo.blocks) == 0 {
+			return false, BudgetSpent, nil
+		}
+		err := r.blocks(ctx, g, round, stage, todo.blocks)
+		switch {
+		case errors.Is(err, errBudget):
+			r.until = errors.Is(err, errUntil)
+			return false, BudgetSpent, nil
+		case err != nil && ctx.Err() != nil:
+			return false, Interrupted, nil
+		case err != nil:
+			return false, Finished, err
+		case whole:
+			return todo.others, Finished, g.upTo(n)
+		}
+	}
+}
+
+// answersOf returns how many distinct answers a stage knows of; 0 where it counts none.
+func answersOf(s optimize.Stage) int {
+	if r, ok := s.(*optimize.Refine); ok {
+		return len(r.Answers())
+	}
+	return 0
 }
 
 // work is what is to be done of a round.
@@ -111,14 +132,22 @@ type work struct {
 
 // todo returns the blocks of a round that are to be run, as far as the budget of runs allows, and whether
 // that is all of them: those that are not finished, and those that are and whose states are needed and
-// gone. It counts every block of the round as full, finished or not, so that a resumed study stops where
-// one in one piece does.
+// gone. A finished block counts with the rows it has, any other as full.
 func (g *gathering) todo(n int) (w work, whole bool) {
-	limit, runs := g.st.File.Budget.Runs, g.spent
+	limit, runs := g.st.File.Budget.Runs, g.before
 	from, to := g.options.Shard.part(n)
 	for b := range n {
-		runs += int64(g.budget(b))
-		switch done := g.folder.Done(g.stage, g.first+b); {
+		if b < g.taken {
+			runs += g.rows[b]
+			continue
+		}
+		done := g.folder.Done(g.stage, g.first+b)
+		if counts, known := g.folder.CountsOf(g.stage, g.first+b, g.first+b); done && known {
+			runs += counts.Evaluated
+		} else {
+			runs += int64(g.budget(b))
+		}
+		switch {
 		case done && !g.lacks(b):
 		case limit > 0 && runs > limit && !done:
 			return w, false
@@ -146,6 +175,8 @@ type gathering struct {
 	stage, first int
 	states       [][]byte // of the searches; nil in a plan, which needs none
 	taken        int      // blocks taken in
+	rows         []int64  // runs of each of them
+	before       int64    // runs of all blocks before the round
 	budget       func(b int) int
 }
 
@@ -159,12 +190,15 @@ func (g *gathering) upTo(b int) error {
 		}
 		if end == g.taken { // another shard's, of a plan, whose blocks are always full
 			g.spent += int64(g.budget(end))
+			g.rows = append(g.rows, int64(g.budget(end)))
 			g.taken++
 			continue
 		}
 		counts, _ := g.folder.CountsOf(g.stage, from, g.first+end-1)
 		g.spent += counts.Evaluated
 		for ; g.taken < end; g.taken++ {
+			one, _ := g.folder.CountsOf(g.stage, g.first+g.taken, g.first+g.taken)
+			g.rows = append(g.rows, one.Evaluated)
 			if g.states == nil {
 				continue
 			}

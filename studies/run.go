@@ -18,6 +18,7 @@ type RunOptions struct {
 	Dir      string         // the study folder; DefaultDir of the study file when empty
 	Workers  int            // 0: one for each processor
 	Until    time.Time      // when to stop; zero: no such time
+	From     string         // the folder of an older night, whose best are run first; "": none
 	Shard    Shard          // which part of the study's blocks to make; zero: all
 	Repair   bool           // take out of the folder what is damaged, and make those runs again
 	Progress func(Progress) // called about once a second, and at the end; may be nil
@@ -27,12 +28,14 @@ type RunOptions struct {
 
 // Progress is how far a run has come.
 type Progress struct {
-	Runs, Expected int64
+	Runs, Expected int64 // Expected is 0 when nobody can say
+	AtMost         bool  // Expected is a bound
 	PerSecond      float64
 	Feasible       float64       // share of the runs that keep every limit
 	Best           float64       // least score of those; NaN when there is none
 	Left           time.Duration // 0 when it cannot be said
 	Stage          string
+	Answers        int // distinct ones that the stage's local searches have come to
 }
 
 // Ending says why a run ended.
@@ -131,10 +134,12 @@ type runner struct {
 	made     int64
 	feasible int64
 	expected int64
+	atMost   bool // expected is a bound
 	stats    optimize.PoolStats
 	stage    int
 	repaired []string
 	until    bool // the time of day ended it
+	found    int  // distinct answers that the stage under way knows of
 }
 
 // changes says all differences between two studies.
@@ -205,12 +210,21 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 	if o.Shard.Of > 1 && st.File.Record.Rows == files.ImprovingRows {
 		return nil, usagef("%s: `record: {rows: improving}` writes the rows that are better than all before, which a shard cannot know; write all or every 100, or run the study in one piece", st.File.Path)
 	}
+	if err := st.takeFrom(&o); err != nil {
+		return nil, err
+	}
+	st.onward = st.onward || !o.Until.IsZero()
 	if err := st.announce(&o, columns); err != nil {
 		return nil, err
 	}
 	r := &runner{st: st, options: o, columns: columns, curves: curves, began: time.Now()}
-	if r.expected, _, err = st.expectedRuns(); err != nil {
+	e, err := st.expectedRuns()
+	if err != nil {
 		return nil, err
+	}
+	r.expected, r.atMost = e.runs, e.atMost
+	if o.Shard.Of > 1 {
+		r.expected = r.expected/int64(o.Shard.Of) + 1 // about
 	}
 	if err := r.open(); err != nil {
 		if r.folder != nil {
@@ -254,6 +268,9 @@ func (r *runner) open() error {
 			return err
 		}
 		r.folder = folder
+		if err := st.keepFrom(folder); err != nil {
+			return err
+		}
 		return folder.SetFact(factInputs, st.inputs())
 	}
 	if r.options.Repair {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 
 	"trammel/optimize"
 	"trammel/studies/files"
@@ -77,11 +78,12 @@ func (ls leaders) clone() leaders {
 	return out
 }
 
-// newStage makes stage number i of the study, counted from 1; 0 is the design alone. best are the
-// leaders of all stages before.
+// newStage makes stage number i of the study, counted from 1; 0 is the design, and what an older night found
+// best. best are the leaders of all stages before, from which searches start.
 func (st *Study) newStage(i int, best leaders) (optimize.Stage, error) {
 	if i == 0 {
-		return optimize.NewPlan(&st.Space, optimize.PlanOptions{Kind: optimize.Points, Points: []optimize.Point{st.Space.Design()}, BlockRows: 1})
+		points := append([]optimize.Point{st.Space.Design()}, st.older.Points...)
+		return optimize.NewPlan(&st.Space, optimize.PlanOptions{Kind: optimize.Points, Points: points, BlockRows: len(points)})
 	}
 	s := &st.File.Stages[i-1]
 	var stage optimize.Stage
@@ -89,24 +91,102 @@ func (st *Study) newStage(i int, best leaders) (optimize.Stage, error) {
 	switch s.Kind {
 	case files.Plan:
 		stage, err = st.newPlan(i, s)
+	case files.Refine:
+		stage, err = st.newRefine(i, s, best)
+	case files.Trade:
+		stage, err = st.newTrade(i, s, best)
 	case files.Search:
-		o := optimize.DefaultEvolution(&st.Space)
-		o.Seed, o.Stage, o.Runs = st.File.Seed, i, s.Runs
-		if s.Islands > 0 {
-			o.Islands = s.Islands
-		}
-		for _, l := range best {
-			p := optimize.Point{X: l.X, Choice: l.Choice, Parent: l.Run}
-			if st.Space.Allows(&p) == nil && len(o.Starts) < o.Islands*o.Population {
-				o.Starts = append(o.Starts, p)
-			}
-		}
-		stage, err = optimize.NewDifferentialEvolution(&st.Space, o)
+		stage, err = st.newSearch(i, s, best)
 	}
 	if err != nil {
 		return nil, usageError{fmt.Errorf("%s:%d:%d: %w", st.File.Path, s.Pos.Line, s.Pos.Column, err)}
 	}
 	return stage, nil
+}
+
+// starts returns the leaders as points to start from, the best first, n at most.
+func (st *Study) starts(best leaders, n int) (starts []optimize.Point) {
+	for _, l := range best {
+		p := optimize.Point{X: l.X, Choice: l.Choice, Parent: l.Run}
+		if st.Space.Allows(&p) == nil && len(starts) < n {
+			starts = append(starts, p)
+		}
+	}
+	return starts
+}
+
+func (st *Study) newSearch(i int, s *files.Stage, best leaders) (optimize.Stage, error) {
+	if s.Method == "cma-es" {
+		o := optimize.DefaultCMA(&st.Space)
+		o.Seed, o.Stage, o.Runs, o.Islands = st.File.Seed, i, s.Runs, s.Islands
+		o.Starts = st.starts(best, cmaStarts*o.Islands)
+		return optimize.NewCMA(&st.Space, o)
+	}
+	o := optimize.DefaultEvolution(&st.Space)
+	o.Seed, o.Stage, o.Runs, o.Islands = st.File.Seed, i, s.Runs, s.Islands
+	o.Starts = st.starts(best, o.Islands*o.Population)
+	return optimize.NewDifferentialEvolution(&st.Space, o)
+}
+
+// cmaStarts is how many restarts of an island begin at a leader; those after them look everywhere.
+const cmaStarts = 1
+
+// newRefine makes a stage of local searches. Where the number of searches is no part of what the stage is, it
+// is made without an end, and the runner says when it is enough: its rounds are the same either way.
+func (st *Study) newRefine(i int, s *files.Stage, best leaders) (optimize.Stage, error) {
+	o := optimize.DefaultRefine(&st.Space)
+	o.Seed, o.Stage, o.Searches = st.File.Seed, i, s.Locals
+	if s.Onward {
+		o.Searches = endless
+	}
+	o.Starts = st.starts(best, studyLeaders)
+	return optimize.NewRefine(&st.Space, o)
+}
+
+// endless is more local searches than anyone waits for.
+const endless = 1_000_000
+
+// enough tells whether a stage that could go on has done what is asked: rounds of as many local searches as
+// the stage has when nothing else ends it.
+func (st *Study) enough(number, round int) bool {
+	if number == 0 {
+		return false
+	}
+	s := &st.File.Stages[number-1]
+	together := optimize.DefaultRefine(&st.Space).Together
+	return s.Onward && !st.onward && round*together >= s.Locals
+}
+
+// polishShare is the part of a trade's runs that goes along derivatives at the end.
+const polishShare = 4
+
+func (st *Study) newTrade(i int, s *files.Stage, best leaders) (optimize.Stage, error) {
+	o := optimize.DefaultTrade(st.aims(s))
+	o.Seed, o.Stage, o.Runs, o.Islands = st.File.Seed, i, s.Runs, s.Islands
+	if len(st.Space.Dims) > 0 {
+		o.Polish = s.Runs / polishShare
+	}
+	o.Starts = st.starts(best, o.Islands*o.Population)
+	return optimize.NewTrade(&st.Space, o)
+}
+
+// aims returns each target of a trade as the root mean square of its own departures over within, whatever its
+// weight: its miss.
+func (st *Study) aims(s *files.Stage) []optimize.Aim {
+	weights := 0.0
+	for i := range st.Objective.Targets {
+		weights += st.Objective.Targets[i].Weight
+	}
+	aims := make([]optimize.Aim, len(s.Between))
+	for k, t := range s.Between {
+		aims[k].Scale = weights / st.Objective.Targets[t].Weight
+		for r := range st.Objective.R {
+			if st.Objective.R[r].Entry == t {
+				aims[k].Rows = append(aims[k].Rows, r)
+			}
+		}
+	}
+	return aims
 }
 
 // planBlockRows is how many rows a block of a plan has at most: the rows of five blocks for each worker
@@ -154,8 +234,18 @@ func (st *Study) stageTitle(i int) string {
 	if i == 0 {
 		return "design"
 	}
-	s := &st.File.Stages[i-1]
-	return s.Kind.String() + ": " + s.Method
+	switch s := &st.File.Stages[i-1]; s.Kind {
+	case files.Refine:
+		return "refine"
+	case files.Trade:
+		var names []string
+		for _, t := range s.Between {
+			names = append(names, st.File.Targets[t].Name)
+		}
+		return "trade: " + strings.Join(names, ", ")
+	default:
+		return s.Kind.String() + ": " + s.Method
+	}
 }
 
 // identity is what the rows depend on: geometry, motions, vary, targets, limits and seed, and of each
@@ -188,12 +278,18 @@ func (st *Study) identity() record.Identity {
 		sum("targets", targets), sum("limits", limits), sum("seed", f.Seed),
 		sum("record", f.Record), sum("curves", f.Curves.Keep == files.KeepAll),
 	}
+	if len(st.older.Points) > 0 {
+		common = append(common, sum("older night", st.older.Points))
+	}
 	// What is recorded changes no row, but a folder keeps to one policy of rows, and has the curves of all
 	// of them or not.
 	id := record.Identity{{Stage: st.stageTitle(0), Sums: common}}
 	for i := range f.Stages {
 		s := f.Stages[i]
 		s.Pos = files.Position{}
+		if s.Onward {
+			s.Locals = 0
+		}
 		if s.Table != nil {
 			s.Table = &files.Table{Rows: s.Table.Rows}
 		}

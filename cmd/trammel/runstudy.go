@@ -97,6 +97,7 @@ A study that was changed since its folder was made is refused, with what changed
 	f.IntVar(&o.Workers, "workers", 0, "how many candidates to solve at once; 0 is one for each processor")
 	f.StringVar(&shard, "shard", "", "make part `I/N` of the study alone, or env in a job array")
 	f.StringVar(&until, "until", "", "stop at this time of day, `HH:MM`")
+	f.StringVar(&o.From, "from", "", "begin with the best runs of an older night, in folder `OLDDIR`; they are kept with the new one")
 	f.BoolVar(&quiet, "quiet", false, "show no progress")
 	f.BoolVar(&o.Repair, "repair", false, "take out of the folder what is damaged, and make those runs again")
 	f.StringVar(&example, "example", "", "write the files of example `NAME` and run it")
@@ -166,7 +167,14 @@ func (m *meter) end() {
 
 // progressLine is how far a run has come, in one line.
 func progressLine(p studies.Progress) string {
-	parts := []string{fmt.Sprintf("%d of %d runs", p.Runs, p.Expected), fmt.Sprintf("%.0f/s", p.PerSecond), fmt.Sprintf("%.0f%% feasible", 100*p.Feasible)}
+	runs := fmt.Sprintf("%d of %d runs", p.Runs, p.Expected)
+	switch {
+	case p.Expected == 0:
+		runs = fmt.Sprintf("%d runs", p.Runs)
+	case p.AtMost:
+		runs = fmt.Sprintf("%d of at most %d runs", p.Runs, p.Expected)
+	}
+	parts := []string{runs, fmt.Sprintf("%.0f/s", p.PerSecond), fmt.Sprintf("%.0f%% feasible", 100*p.Feasible)}
 	if !math.IsNaN(p.Best) {
 		parts = append(parts, fmt.Sprintf("best score %.3g", p.Best))
 	}
@@ -175,6 +183,12 @@ func progressLine(p studies.Progress) string {
 	}
 	if p.Stage != "" {
 		parts = append(parts, p.Stage)
+	}
+	switch {
+	case p.Answers == 1:
+		parts = append(parts, "1 answer found")
+	case p.Answers > 1:
+		parts = append(parts, fmt.Sprintf("%d distinct answers found", p.Answers))
 	}
 	return strings.Join(parts, ", ")
 }

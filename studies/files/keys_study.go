@@ -5,7 +5,6 @@ package files
 const (
 	laterColumns = "every run holds its varied numbers, targets and limits, and `trammel curves --run N` gives the rest"
 	laterRobust  = "`trammel cycle --move` shows what a build error does"
-	laterRefine  = "write search: differential-evolution for now"
 )
 
 var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageKeys, "budget": budgetKeys, "record": recordKeys}, list: []key{
@@ -107,25 +106,27 @@ var limitKeys = keys{of: "a limit", rules: limitRule(), list: []key{
 
 var stageKeys = keys{of: "a stage", rules: stageRule(), list: []key{
 	{name: "plan", about: "a plan of designs: sobol, latin-hypercube, halton, factorial, one-at-a-time, random or points", shape: oneOf(planMethods...)},
-	{name: "search", about: "a search: differential-evolution", shape: oneOf(searchMethods...)},
+	{name: "search", about: "a search: cma-es or differential-evolution", shape: oneOf(searchMethods...)},
+	{name: "refine", about: "how many local searches at most, from the best of the stages before and from starts of their own, such as 64", shape: whole(1, maxLocals)},
+	{name: "trade", about: "two to five targets, such as [bump steer, camber], whose best compromises are sought", shape: with(listOf(titleShape, 2, 5), schema{"uniqueItems": true})},
 	{name: "runs", about: "how many designs", shape: whole(1, maxRuns)},
-	{name: "islands", about: "of a search: how many populations", shape: whole(1, 1000)},
+	{name: "islands", about: "of a search or a trade: how many populations", shape: whole(1, 1000)},
 	{name: "levels", about: "of factorial and one-at-a-time: how many values of each number", shape: whole(2, 1001)},
 	{name: "table", about: "of plan: points, a CSV table with a column for each entry of vary", shape: pathShape},
-	{name: "refine", later: laterRefine},
-	{name: "trade", later: "give the targets weights for now"},
 	{name: "sensitivity", later: "write plan: one-at-a-time for now"},
 	{name: "tolerance", later: "write plan: random with a small vary for now"},
 }}
 
 var (
 	planMethods   = []string{"sobol", "latin-hypercube", "halton", "factorial", "one-at-a-time", "random", "points"}
-	searchMethods = []string{"differential-evolution"}
-	laterSearches = map[string]string{"cma-es": laterRefine, "refine": laterRefine}
+	searchMethods = []string{"cma-es", "differential-evolution"}
 	laterPlans    = map[string]string{"morris": "write one-at-a-time for now", "saltelli": "write sobol for now"}
 )
 
-const maxRuns = 1_000_000_000_000
+const (
+	maxRuns   = 1_000_000_000_000
+	maxLocals = 1_000_000
+)
 
 var budgetKeys = keys{of: "budget", list: []key{
 	{name: "time", about: "such as 8h, 90min or 7h30min", shape: text(`^[0-9]`)},

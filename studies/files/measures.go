@@ -144,7 +144,7 @@ func (s *studyDraft) term(name string) (t Term, m *kin.Measure, complaint string
 	switch {
 	case bare == t.Name:
 		m, complaint = s.cornerMeasure(bare)
-		if m != nil && m.Once && t.Side != NoSide {
+		if m != nil && m.Axle && t.Side != NoSide {
 			m, complaint = nil, "but "+bare+" exists once, for both sides; write "+bare
 		}
 	default:

@@ -1,6 +1,7 @@
 package files
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 )
@@ -24,6 +25,10 @@ func (s *studyDraft) walkStages(read ReadFile, f field) {
 // stageNeeds says which keys go with a method: needed, and allowed.
 func stageNeeds(kind StageKind, method string) (need, may []string) {
 	switch {
+	case kind == Refine:
+		return nil, nil
+	case kind == Trade:
+		return nil, []string{"runs", "islands"}
 	case kind == Search:
 		return []string{"runs"}, []string{"islands"}
 	case method == "factorial" || method == "one-at-a-time":
@@ -41,25 +46,27 @@ func (s *studyDraft) walkStage(read ReadFile, f field) {
 		return
 	}
 	out := Stage{Pos: f.pos()}
-	plan, isPlan := m["plan"]
-	search, isSearch := m["search"]
+	var kinds []string
+	for k, word := range stageWords {
+		if _, is := m[word]; is {
+			kinds = append(kinds, word)
+			out.Kind = StageKind(k)
+		}
+	}
 	switch {
-	case isPlan && isSearch:
-		w.bad(f, "is both plan and search; write two stages")
+	case len(kinds) == 2:
+		w.bad(f, "is both %s; write two stages", list(kinds, "and"))
 		return
-	case isPlan:
-		out.Kind = Plan
-		out.Method, ok = w.word(plan, planMethods, laterPlans)
-	case isSearch:
-		out.Kind = Search
-		out.Method, ok = w.word(search, searchMethods, laterSearches)
-	default:
+	case len(kinds) > 2:
+		w.bad(f, "is all of %s; write one stage for each", list(kinds, "and"))
+		return
+	case len(kinds) == 0:
 		if !s.plannedStage(f) {
-			w.bad(f, "does not say what to do; write plan: sobol or search: differential-evolution")
+			w.bad(f, "does not say what to do; write plan: sobol, refine: 64, search: cma-es or trade: [TARGET, TARGET]")
 		}
 		return
 	}
-	if !ok {
+	if !s.stageMethod(m[kinds[0]], &out) {
 		return
 	}
 	need, may := stageNeeds(out.Kind, out.Method)
@@ -70,12 +77,77 @@ func (s *studyDraft) walkStage(read ReadFile, f field) {
 	}
 	for _, k := range []string{"runs", "islands", "levels", "table"} {
 		if c, given := m[k]; given && !slices.Contains(need, k) && !slices.Contains(may, k) {
-			w.at(c.keyPos(), c.path, "%s does not go with %s, which needs %s", c.label, out.Method, list(need, "and"))
+			w.at(c.keyPos(), c.path, "%s does not go with %s%s", c.label, cmp.Or(out.Method, kinds[0]), needsWhat(need))
 			delete(m, k)
 		}
 	}
 	s.stageNumbers(read, m, &out)
 	s.Stages = append(s.Stages, out)
+}
+
+// stageMethod reads what a stage's first word names: a method, a number of local searches or targets.
+func (s *studyDraft) stageMethod(f field, out *Stage) (ok bool) {
+	w := s.w
+	switch out.Kind {
+	case Plan:
+		out.Method, ok = w.word(f, planMethods, laterPlans)
+	case Search:
+		out.Method, ok = w.word(f, searchMethods, nil)
+	case Refine:
+		n, whole := w.whole(f, 1, maxLocals)
+		out.Locals, ok = int(n), whole
+	case Trade:
+		out.Runs = DefaultTradeRuns
+		out.Between, ok = s.traded(f)
+	}
+	out.Islands = DefaultIslands(out.Kind, out.Method)
+	return ok
+}
+
+// traded reads the targets of a trade.
+func (s *studyDraft) traded(f field) (between []int, ok bool) {
+	w := s.w
+	items, ok := w.items(f, "two to five targets such as [bump steer, camber]")
+	if !ok {
+		return nil, false
+	}
+	if len(items) < 2 || len(items) > 5 {
+		w.bad(f, "names %s; a trade is between two to five", count(len(items), "target"))
+		return nil, false
+	}
+	var names []string
+	for i := range s.Targets {
+		names = append(names, s.Targets[i].Name)
+	}
+	for _, it := range items {
+		name, isText := w.scalar(it, "the name of a target")
+		if !isText {
+			ok = false
+			continue
+		}
+		k := slices.Index(names, name)
+		switch {
+		case k < 0:
+			if len(names) > 0 {
+				w.bad(it, "is %s, which is no target of this study; %s", quoted(clip(name)), instead(name, names))
+			}
+			ok = false
+		case slices.Contains(between, k):
+			w.bad(it, "is %s a second time; name each target once", quoted(clip(name)))
+			ok = false
+		default:
+			between = append(between, k)
+		}
+	}
+	return between, ok
+}
+
+// needsWhat says which keys a kind of stage needs, as the end of a sentence.
+func needsWhat(need []string) string {
+	if len(need) == 0 {
+		return "; take it out"
+	}
+	return ", which needs " + list(need, "and")
 }
 
 // plannedStage tells whether a stage is of a kind that is not built yet, which was said already.
@@ -92,13 +164,6 @@ func (s *studyDraft) stageNumbers(read ReadFile, m map[string]field, out *Stage)
 	w := s.w
 	if f, given := m["runs"]; given {
 		out.Runs, _ = w.whole(f, 1, maxRuns)
-	}
-	if out.Kind == Search {
-		for _, st := range DefaultStudy().Stages {
-			if st.Kind == Search {
-				out.Islands = st.Islands
-			}
-		}
 	}
 	if f, given := m["islands"]; given {
 		n, _ := w.whole(f, 1, 1000)

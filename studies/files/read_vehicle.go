@@ -112,6 +112,12 @@ func (g *draft) walkVehicle(m map[string]field) {
 			*c.to = ok && word == c.words[1]
 		}
 	}
+	if f, given := m["drive_share"]; given && g.axle && v.DriveShare > 0 {
+		if _, said := m["differential"]; !said {
+			w.note(f.pos(), f.path, "%s: the axle is driven and nothing says what carries its differential, so the frame is taken to, and %s is that of the wheel centre's path; write differential: axle for a live axle, or differential: frame",
+				f.path, map[bool]string{false: "anti_lift_drive", true: "anti_squat"}[v.Rear])
+		}
+	}
 }
 
 // share returns a part of a whole, 0 to 1.

@@ -141,9 +141,13 @@ func limitRule() []schema {
 	}
 }
 
-// stageRule: plan or search, and the keys that go with the method.
+// stageRule: one kind of stage, and the keys that go with the method.
 func stageRule() []schema {
-	rules := []schema{{"oneOf": []any{required("plan"), required("search")}}}
+	var kinds []any
+	for _, w := range stageWords {
+		kinds = append(kinds, required(w))
+	}
+	rules := []schema{{"oneOf": kinds}}
 	methods := func(kind StageKind, names []string) {
 		for _, m := range names {
 			need, may := stageNeeds(kind, m)
@@ -158,6 +162,12 @@ func stageRule() []schema {
 	}
 	methods(Plan, planMethods)
 	methods(Search, searchMethods)
+	refine := []schema{}
+	for _, k := range []string{"runs", "islands", "levels", "table"} {
+		refine = append(refine, not(required(k)))
+	}
+	rules = append(rules, when(required("refine"), allOf(refine...), schema{}),
+		when(required("trade"), allOf(refine[2:]...), schema{}))
 	return rules
 }
 

@@ -193,19 +193,26 @@ type StageKind uint8
 const (
 	Plan StageKind = iota
 	Search
+	Refine
+	Trade
 )
 
+var stageWords = [...]string{"plan", "search", "refine", "trade"}
+
 // String returns the word a study file uses.
-func (k StageKind) String() string { return [...]string{"plan", "search"}[k] }
+func (k StageKind) String() string { return stageWords[k] }
 
 // Stage is one piece of the night's work.
 type Stage struct {
 	Kind    StageKind
-	Method  string // as in the file: sobol, differential-evolution
-	Runs    int64  // 0 where the method fixes the number itself: factorial, one-at-a-time, points
-	Islands int    // of a search
+	Method  string // of a plan or a search, as in the file: sobol, cma-es
+	Runs    int64  // 0 where the method fixes the number itself: factorial, one-at-a-time, points, refine
+	Islands int    // of a search or a trade
 	Levels  int    // of a factorial or one-at-a-time plan
 	Table   *Table // of a plan of points
+	Locals  int    // of refine: local searches at most
+	Onward  bool   // of refine: Locals is no part of what the stage is; a study with a budget goes on to its end
+	Between []int  // of a trade: indices of Study.Targets
 	Pos     Position
 }
 
@@ -265,7 +272,7 @@ func DefaultStudy() Study {
 		Seed: 1,
 		Stages: []Stage{
 			{Kind: Plan, Method: "sobol", Runs: 4096},
-			{Kind: Search, Method: "differential-evolution", Runs: 40000, Islands: 8},
+			{Kind: Refine, Locals: 64, Onward: true},
 		},
 		Record: Record{Rows: AllRows},
 		Curves: Curves{Keep: KeepBest, Best: 100},
@@ -277,4 +284,16 @@ const (
 	DefaultWeight         = 1.0 // of a target
 	DefaultHeavePositions = 41  // of the motion made from travel: bump and droop
 	DefaultSteerPositions = 21  // of the motion made from travel: rack
+	DefaultTradeRuns      = 40_000
 )
+
+// DefaultIslands returns how many islands a stage has that does not say; 0 where there are none.
+func DefaultIslands(kind StageKind, method string) int {
+	switch {
+	case kind == Search && method == "cma-es":
+		return 4 // each needs some thousand rows to settle
+	case kind == Search || kind == Trade:
+		return 8
+	}
+	return 0
+}

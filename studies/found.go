@@ -1,0 +1,184 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"trammel/optimize"
+	"trammel/studies/files"
+)
+
+// Search says what the local searches of a study came to.
+type Search struct {
+	Stage    int     `json:"stage"`
+	Searches int     `json:"searches"`
+	Answers  int     `json:"answers"`
+	Unseen   float64 `json:"chance_of_unseen"` // that one more search would end at an answer not seen yet
+	Partly   bool    `json:"only_some_choices,omitempty"`
+}
+
+// Front is the best compromises between the targets of a trade.
+type Front struct {
+	Stage   int          `json:"stage"`
+	Targets []string     `json:"targets"`
+	Points  []FrontPoint `json:"points"` // in order of the first target
+	Volume  []float64    `json:"hypervolume"`
+	Beyond  []float64    `json:"reference"` // of the hypervolume, a miss for each target
+}
+
+// FrontPoint is one compromise: the miss of each target of the trade.
+type FrontPoint struct {
+	Run    int64     `json:"run"`
+	Misses []float64 `json:"misses"`
+	Score  float64   `json:"score"`
+	Knee   bool      `json:"knee,omitempty"`
+}
+
+// lastOf returns the number of the last stage of a kind; 0 when there is none.
+func (st *Study) lastOf(kind files.StageKind) int {
+	for i := len(st.File.Stages); i > 0; i-- {
+		if st.File.Stages[i-1].Kind == kind {
+			return i
+		}
+	}
+	return 0
+}
+
+// refined asks the study's last refinement for its answers and says what became of it; nil when it has none, or
+// when the runs are scored by other targets. Each answer is solved again: what keeps every limit, and what it
+// scores, is never taken from a search's word.
+func (a *Archive) refined(ans *Answer) []optimize.Answer {
+	number := a.Study.lastOf(files.Refine)
+	if number == 0 || a.re != nil {
+		return nil
+	}
+	stage, err := a.Study.ended(a.view, number)
+	if err != nil {
+		ans.Notes = append(ans.Notes, fmt.Sprintf("What the local searches found, and its prices, cannot be told: %s.", err))
+		return nil
+	}
+	r, ok := stage.(*optimize.Refine)
+	if !ok {
+		return nil
+	}
+	found, refused := a.checked(r.Answers())
+	ans.Notes = append(ans.Notes, refused...)
+	u := r.Unseen()
+	if u.Searches > 0 {
+		ans.Search = &Search{number, u.Searches, u.Answers, u.Chance, r.Partly()}
+	}
+	return found
+}
+
+// checked solves answers again and returns those that are what they are said to be, and a sentence about each
+// that is not.
+func (a *Archive) checked(answers []optimize.Answer) (kept []optimize.Answer, refused []string) {
+	for _, x := range answers {
+		if err := a.Study.Space.Allows(&x.Point); err != nil {
+			refused = append(refused, fmt.Sprintf("Run %d is refused as an answer: %s.", x.Run, err))
+			continue
+		}
+		var o optimize.Outcome
+		a.e.Evaluate(&x.Point, &o)
+		switch claim := &x.Outcome; {
+		case o.Status != claim.Status:
+			refused = append(refused, fmt.Sprintf("Run %d is refused as an answer: the search has it as %s, and solved again it is %s.", x.Run, claim.Status, o.Status))
+		case !agree(o.Score, claim.Score) || !agree(o.Violation, claim.Violation):
+			refused = append(refused, fmt.Sprintf("Run %d is refused as an answer: the search gives it a score of %s, and solved again it has %s.", x.Run, short(claim.Score), short(o.Score)))
+		default:
+			kept = append(kept, x)
+		}
+	}
+	return kept, refused
+}
+
+// agree tells whether two numbers agree but for rounding.
+func agree(a, b float64) bool { return math.Abs(a-b) <= 1e-9*(1+math.Abs(a)) }
+
+// withAnswers puts the answers of the local searches, where there are any, in the place of groups of runs: what
+// ended elsewhere is no answer, unless it is better than all of them, found by another stage. A group whose best is
+// near an answer belongs to it, and is its best where that is better.
+func (st *Study) withAnswers(groups []cluster, answers []optimize.Answer) []cluster {
+	var out []cluster
+	for i := range answers {
+		x := &answers[i]
+		if len(groups) > 0 && groups[0].Status == optimize.OK && x.Outcome.Status != optimize.OK {
+			continue // some runs keep every limit; this one does not
+		}
+		c := cluster{leader: leader{Run: x.Run, X: x.X, Choice: x.Choice, Status: x.Outcome.Status, Score: x.Outcome.Score, Over: x.Outcome.Violation, Far: 1}, answer: x}
+		out = append(out, c)
+	}
+	for _, g := range groups {
+		at := slices.IndexFunc(out, func(c cluster) bool { return st.near(&c.leader, &g.leader) })
+		if at < 0 {
+			is := g.outcome()
+			if len(answers) == 0 || optimize.Better(&is, &answers[0].Outcome) {
+				out = append(out, g)
+			}
+			continue
+		}
+		out[at].near += g.near
+		was, is := out[at].outcome(), g.outcome()
+		if optimize.Better(&is, &was) {
+			out[at].leader = g.leader // found by another stage, or on the way
+		}
+	}
+	slices.SortStableFunc(out, func(a, b cluster) int {
+		x, y := a.outcome(), b.outcome()
+		switch {
+		case optimize.Better(&x, &y):
+			return -1
+		case optimize.Better(&y, &x):
+			return 1
+		}
+		return 0
+	})
+	return out[:min(len(out), answersKept)]
+}
+
+// front asks the study's last trade for its front; nil when there is none. Each point is solved again, and what
+// does not keep every limit then is left out, with a sentence.
+func (a *Archive) front(ans *Answer) *Front {
+	st := a.Study
+	number := st.lastOf(files.Trade)
+	if number == 0 || a.re != nil {
+		return nil
+	}
+	stage, err := st.ended(a.view, number)
+	if err != nil {
+		ans.Notes = append(ans.Notes, fmt.Sprintf("The front of the trade cannot be told: %s.", err))
+		return nil
+	}
+	t, ok := stage.(*optimize.Trade)
+	if !ok {
+		return nil
+	}
+	f := &Front{Stage: number, Beyond: t.Reference()}
+	between := st.File.Stages[number-1].Between
+	for _, k := range between {
+		f.Targets = append(f.Targets, st.File.Targets[k].Name)
+	}
+	var misses [][]float64
+	for _, p := range t.Front() {
+		var o optimize.Outcome
+		a.e.Evaluate(&optimize.Point{X: p.X, Choice: p.Choice}, &o)
+		if o.Status != optimize.OK {
+			ans.Notes = append(ans.Notes, fmt.Sprintf("Run %d is refused as a point of the front: solved again it is %s.", p.Run, o.Status))
+			continue
+		}
+		x := FrontPoint{Run: p.Run, Score: o.Score}
+		for _, k := range between {
+			x.Misses = append(x.Misses, a.e.result.Targets[k].Miss)
+		}
+		f.Points = append(f.Points, x)
+		misses = append(misses, x.Misses)
+	}
+	if k := optimize.Knee(misses); k >= 0 {
+		f.Points[k].Knee = true
+	}
+	for _, v := range t.History() {
+		f.Volume = append(f.Volume, v.Volume)
+	}
+	return f
+}
