@@ -37,6 +37,9 @@ func (p *Program) Column(name string) (Column, error) {
 		if c.Measure.Unit != d.Measure.Unit {
 			return Column{}, fmt.Errorf("%s is in %s and %s in %s; only measures of one unit can be added", c.Name, orRatio(c.Measure.Unit), d.Name, orRatio(d.Measure.Unit))
 		}
+		if c.Measure == d.Measure && c.side == d.side && c.index == d.index {
+			return Column{}, fmt.Errorf("%s names one measure twice; name two different ones, such as right.toe - left.toe", name)
+		}
 		c.Name, c.plus, c.minus = name, &d, sign == " - "
 		return c, nil
 	}
@@ -82,6 +85,9 @@ func (p *Program) single(name string) (Column, error) {
 	if m.Of == OfCorner {
 		if member != "" {
 			return Column{}, fmt.Errorf("%s is a measure of the corner and stands alone, without %s", bare, member)
+		}
+		if m.Axle && side != Once {
+			return Column{}, fmt.Errorf("%s exists once, for both sides; write %s", bare, bare)
 		}
 		if m.refuse != nil {
 			if why := m.refuse(p, nil); why != "" {

@@ -40,6 +40,26 @@ func cloneLinkage(l *Linkage) Linkage {
 	return out
 }
 
+// Fault is an error of Compile that is about one member.
+type Fault struct {
+	Member int // index into Linkage.Members
+	err    error
+}
+
+// Error returns the sentence without its full stop.
+func (f *Fault) Error() string { return f.err.Error() }
+
+// Unwrap returns what is wrong with the member.
+func (f *Fault) Unwrap() error { return f.err }
+
+// of says which instance an error is about.
+func (c *compiler) of(i int, err error) error {
+	if err == nil {
+		return nil
+	}
+	return &Fault{c.p.instances[i].member, err}
+}
+
 // bodyName is a body on a side of the car; Once for what exists a single time.
 type bodyName struct {
 	name string
@@ -83,7 +103,7 @@ func (c *compiler) compile() error {
 	}
 	for i := range c.p.instances {
 		if err := c.place(i); err != nil {
-			return err
+			return c.of(i, err)
 		}
 	}
 	if err := c.closeFollowers(); err != nil {
@@ -97,7 +117,7 @@ func (c *compiler) compile() error {
 	}
 	for i := range c.p.instances {
 		if err := c.gauge(i); err != nil {
-			return err
+			return c.of(i, err)
 		}
 	}
 	c.finish()
@@ -115,9 +135,9 @@ func (c *compiler) findCarriers() error {
 	if c.p.axle {
 		c.body[bodyName{Axle, Once}] = bodyLeft
 		if !c.kingpin {
-			for _, m := range c.l.Members {
+			for i, m := range c.l.Members {
 				if slices.Contains(m.Bodies, Upright) {
-					return fmt.Errorf("%s is on %s, but the wheels are on the %s: write %s, or hang the %s on it by a %s", m.Name, Upright, Axle, Axle, Upright, Kingpin)
+					return &Fault{i, fmt.Errorf("%s is on %s, but the wheels are on the %s: write %s, or hang the %s on it by a %s", m.Name, Upright, Axle, Axle, Upright, Kingpin)}
 				}
 			}
 		}

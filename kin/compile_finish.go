@@ -83,8 +83,14 @@ func (c *compiler) count(k int, carrier string, want int, left, gives string) er
 		held = "it is held by " + strings.Join(parts, ", ")
 	}
 	if n < want {
-		return fmt.Errorf("the %s has %d of the %d constraints that leave it %s, so %s too many: %s; %s%s",
-			carrier, n, want, left, plural(want-n, "freedom is", "freedoms are"), held, gives, why.says)
+		advice := ""
+		for _, m := range c.l.Members {
+			if m.Soft {
+				advice += fmt.Sprintf("; %s is soft and holds nothing, so take soft out of it if it should", m.Name)
+			}
+		}
+		return fmt.Errorf("the %s has %d of the %d constraints that leave it %s, so %s too many: %s; %s%s%s",
+			carrier, n, want, left, plural(want-n, "freedom is", "freedoms are"), held, gives, why.says, advice)
 	}
 	advice := ""
 	if why.says != "" {

@@ -201,7 +201,7 @@ func (c *compiler) closeFollowers() error {
 		m := &c.l.Members[in.member]
 		for _, b := range m.Bodies {
 			if n := c.nameOf(in, b); !c.known(n) && m.Kind != Centre {
-				return fmt.Errorf("%s %s has an end on %s, which is no body of this geometry", m.Kind, m.Name, n)
+				return c.of(i, fmt.Errorf("%s %s has an end on %s, which is no body of this geometry", m.Kind, m.Name, n))
 			}
 		}
 	}
@@ -215,7 +215,7 @@ func (c *compiler) closeFollowers() error {
 			for _, i := range c.open {
 				ok, err := pass(i)
 				if err != nil {
-					return err
+					return c.of(i, err)
 				}
 				done = done || ok
 				if !ok {
@@ -234,24 +234,45 @@ func (c *compiler) closeFollowers() error {
 
 func (c *compiler) leftOver() error {
 	for i := range c.p.instances {
-		in := &c.p.instances[i]
-		m := &c.l.Members[in.member]
-		if (m.Kind == Rocker || m.Kind == Kingpin) && in.follow < 0 {
-			return fmt.Errorf("%s %s is turned by no rod: give it a link with one end on it and the other on a body that moves", m.Kind, m.Name)
+		if m := &c.l.Members[c.p.instances[i].member]; (m.Kind == Rocker || m.Kind == Kingpin) && c.p.instances[i].follow < 0 {
+			return c.of(i, c.unturned(&c.p.instances[i], m))
 		}
 	}
-	if len(c.open) > 0 {
-		in := &c.p.instances[c.open[0]]
-		m := &c.l.Members[in.member]
-		switch m.Kind {
-		case Bar:
-			return fmt.Errorf("%s %s joins %s and %s; both have to be arms or rockers", m.Kind, m.Name, m.Bodies[0], m.Bodies[1])
-		case Centre:
-			return fmt.Errorf("%s %s stands on %s, which has to be a %s", m.Kind, m.Name, m.Bodies[0], Bar)
-		}
-		return fmt.Errorf("link %s goes from %s to %s and holds nothing that moves", m.Name, m.Bodies[0], m.Bodies[1])
+	if len(c.open) == 0 {
+		return nil
 	}
-	return nil
+	i := c.open[0]
+	m := &c.l.Members[c.p.instances[i].member]
+	switch m.Kind {
+	case Bar:
+		return c.of(i, fmt.Errorf("%s %s joins %s and %s; both have to be arms or rockers", m.Kind, m.Name, m.Bodies[0], m.Bodies[1]))
+	case Centre:
+		return c.of(i, fmt.Errorf("%s %s stands on %s, which has to be a %s", m.Kind, m.Name, m.Bodies[0], Bar))
+	}
+	return c.of(i, fmt.Errorf("link %s goes from %s to %s and holds nothing that moves", m.Name, m.Bodies[0], m.Bodies[1]))
+}
+
+// unturned says that no rod turns a rocker or an upright: on which side, where the other side has one, and on what the
+// rocker might stand instead, where its links lead to the body that carries its axis.
+func (c *compiler) unturned(in *instance, m *Member) error {
+	side, advice := "", ""
+	for i := range c.p.instances {
+		if o := &c.p.instances[i]; o.member == in.member && o.follow >= 0 {
+			side = " on the " + c.p.drawnOn(in.side).String() + " side of the car"
+		}
+	}
+	for i := range c.l.Members {
+		l := &c.l.Members[i]
+		if k := slices.Index(l.Bodies, m.Name); m.Kind == Rocker && l.Kind == Link && k >= 0 && l.Bodies[1-k] == m.Bodies[0] {
+			carrier := Upright
+			if c.p.axle {
+				carrier = Axle
+			}
+			advice = fmt.Sprintf("; %s leads to the %s, which carries its axis as well, so look whether the axis is on another body (on: %s)", l.Name, m.Bodies[0], carrier)
+			break
+		}
+	}
+	return fmt.Errorf("%s %s is turned by no rod%s: give it a link with one end on it and the other on a body that moves%s", m.Kind, m.Name, side, advice)
 }
 
 // closeByRack is closeBy where the rod's other end depends on no wheel.

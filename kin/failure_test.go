@@ -191,7 +191,7 @@ func TestBadGeometry(t *testing.T) {
 		{"pushrod on lower arm", "upper_ball", "upper_front", 0.4, "upper_rear", "upper_arm has no length, a point on its own axis, or one that is nowhere"},
 		{"pushrod on lower arm", "steering_arm", "rack_end", 0, "", "tie_rod has no length, a point on its own axis, or one that is nowhere"},
 		{"pushrod on lower arm", "pushrod_foot", "pushrod_head", 0, "", "pushrod has no length, or it lines up with rocker at design"},
-		{"pushrod on lower arm", "pushrod_head", "rocker_front", 0.3, "rocker_rear", "rocker has no length, a point on its own axis, or one that is nowhere"},
+		{"pushrod on lower arm", "pushrod_head", "rocker_front", 0.3, "rocker_rear", "rocker has no axis, or pushrod_head, where pushrod meets it, lies on that axis and cannot turn it; move that point off the axis"},
 		{"pushrod on lower arm", "damper_frame", "damper_rocker", 0, "", "damper has no length, a point on its own axis, or one that is nowhere"},
 		{"five links", "q3", "p3", 0, "", "link3 has no length, a point on its own axis, or one that is nowhere"},
 		{"steering bell crank", "drag_crank", "drag_rack", 0, "", "drag_link has no length, or it lines up with bell_crank at design"},

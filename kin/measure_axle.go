@@ -52,14 +52,14 @@ const antiLong = "100 times this axle's share, times the slope of a path in side
 
 var axleMeasures = []Measure{
 	{Name: "front_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre inboard", far: farAway,
-		Null: "farther than 1 km, or where this wheel does not travel",
+		Null: "where it is longer than 1 km, or where this wheel does not travel",
 		Line: "contact centre to the instant centre in front view",
 		Long: "Lateral distance from the contact centre to the point of its transverse plane where the carrier has no velocity in front view. The tie rod counts: it equals the drawing through the arms where there is no bump steer.",
 		build: func(b *builder) ref {
 			return b.moving(b.div(b.z(b.fixed()), b.x(b.turning(opTurning, b.wheel().body))))
 		}},
 	{Name: "side_view_swing_arm", Unit: Millimetre, Scale: 10, Sign: "+ instant centre ahead", far: farAway,
-		Null: "farther than 1 km, or where this wheel does not travel",
+		Null: "where it is longer than 1 km, or where this wheel does not travel",
 		Line: "contact centre to the instant centre in side view",
 		Long: "Longitudinal distance from the contact centre to the point of its longitudinal plane where the carrier has no velocity in side view.",
 		build: func(b *builder) ref {

@@ -6,6 +6,9 @@ func withoutAxis(p *Program, _ *instance) string {
 	if !none(0) && !none(1) {
 		return ""
 	}
+	if !p.steered && p.linkage.Hold != "" {
+		return "needs a steering axis, and " + p.IdleHold()
+	}
 	where := ""
 	if none(0) != none(1) {
 		where = " on both sides"

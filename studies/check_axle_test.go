@@ -154,7 +154,8 @@ func TestRemarksOnAxles(t *testing.T) {
 	bent := strings.Replace(coaxial, "rocker_out: [45, 260, 440]", "rocker_out: [45, 260, 440.5]", 1)
 	strut := goodFile(t, "strut.yaml")
 	for _, c := range []struct{ name, geometry, want string }{
-		{"strut", strut, ""},
+		{"strut", swapped(t, strut, "steering_axis: {hold: leg}\n", ""), ""},
+		{"strut that holds its leg", strut, "holding leg changes nothing, because two joints show the steering axis"},
 		{"trailing", goodFile(t, "trailing.yaml"), ""},
 		{"long arm", goodFile(t, "long-arm.yaml"), ""},
 		{"H-arm", goodFile(t, "h-arm.yaml"), ""},

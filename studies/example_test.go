@@ -98,7 +98,10 @@ func TestExamplesCloseBeyondTheirTravel(t *testing.T) {
 		u := g.Units
 		ends := []float64{-u.ToMM(g.Travel.Droop), 0, u.ToMM(g.Travel.Bump)}
 		far := []float64{1.2 * ends[0], 0, 1.2 * ends[2]}
-		rack := []float64{-u.ToMM(g.Travel.Rack), u.ToMM(g.Travel.Rack)}
+		var rack []float64
+		if g.Travel.Rack > 0 {
+			rack = []float64{-u.ToMM(g.Travel.Rack), u.ToMM(g.Travel.Rack)}
+		}
 		for _, o := range []CycleOptions{
 			{Wheel: far, Rack: rack}, {Wheel: far, Wheels: "left"}, {Wheel: far, Wheels: "right"}, {Roll: []float64{-5, 5}},
 		} {

@@ -29,6 +29,14 @@ func (g *draft) walkRack(f field) {
 		}
 	}
 	g.Rack = d
+	g.needsRack(c)
+	if g.framed {
+		for i := range d {
+			if axis, _ := g.Axes[i].iso(); axis == 1 && math.Abs(d[i]) < math.Hypot(math.Hypot(d[0], d[1]), d[2])/2 {
+				g.w.note(c.pos(), c.path, "%s leads more along the car than across it, by more than 60 degrees; look at its three numbers", c.label)
+			}
+		}
+	}
 }
 
 // holdable are the kinds of member that can be held to find the steering axis: those with a length that
