@@ -2,6 +2,7 @@ package kin_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"trammel/kin"
@@ -90,4 +91,68 @@ func TestTorsionBar(t *testing.T) {
 		near(t, "twist in heave of bars along the car", got[0][i], 2*got[1][i], 1e-9)
 	}
 	near(t, "twist", d.tableOf(kin.BothWheels, true, lean, d.columns("bar.twist"))[0][0], 0, 1e-9)
+}
+
+// TestTieRodsAcross: tie rods drawn across, another for each side, steer as one that is drawn for both sides with its end
+// apart on the other.
+func TestTieRodsAcross(t *testing.T) {
+	apart := kintest.Pushrod()
+	end := at(apart, "rack_end")
+	end = r3.Vec{X: end.X + 14, Y: -end.Y, Z: end.Z + 9}
+	across := kintest.Pushrod()
+	n := len(apart.Points)
+	for _, l := range []*kin.Linkage{apart, across} {
+		l.Points = append(l.Points, kin.Point{Name: "other_end", At: end})
+	}
+	apart.Opposite = slices.Repeat([]int{-1}, n+1)
+	i := slices.IndexFunc(across.Members, func(m kin.Member) bool { return m.Name == "tie_rod" })
+	inner, outer := across.Members[i].Points[0], across.Members[i].Points[1]
+	apart.Opposite[inner] = n
+	across.Members = append(slices.Delete(across.Members, i, i+1),
+		kin.Member{Name: "left_tie", Kind: kin.Link, Across: true, Points: []int{inner, outer}, Sides: []kin.Side{kin.Left, kin.Left}, Bodies: []string{kin.Rack, "left.upright"}},
+		kin.Member{Name: "right_tie", Kind: kin.Link, Across: true, Points: []int{n, outer}, Sides: []kin.Side{kin.Once, kin.Right}, Bodies: []string{kin.Rack, "right.upright"}})
+	c, d := newCorner(t, across), newCorner(t, apart)
+	if c.prog.Symmetric() {
+		t.Error("tie rods that differ pass for symmetric")
+	}
+	for _, m := range motions() {
+		cols := d.columns("toe", "right.toe", "right.camber", "right.caster_trail", "right.damper.length")
+		a, b := c.tableOf(m.wheels, m.rolls, m.at, c.columns("toe", "right.toe", "right.camber", "right.caster_trail", "right.damper.length")), d.tableOf(m.wheels, m.rolls, m.at, cols)
+		for k, col := range cols {
+			for i := range m.at {
+				same(t, col, a[k][i], b[k][i])
+			}
+		}
+	}
+}
+
+// TestDesignSweeps: a sweep for design changes says of both sides what one says that solves both, and of their derivatives,
+// also where what is across turns the two sides differently.
+func TestDesignSweeps(t *testing.T) {
+	heave := kin.NewMotion("heave", kin.BothWheels, false, kintest.Line(3, 30, 0))
+	for _, layout := range everyLayout() {
+		c := newCorner(t, layout.Link)
+		for _, col := range c.bothSides() {
+			whole, half := c.prog.NewSweep(heave, []kin.Column{col}), c.prog.NewDesignSweep(heave, []kin.Column{col})
+			var got [2][]float64
+			var d [2]kin.Slopes
+			for k, sw := range []*kin.Sweep{whole, half} {
+				d[k].Directions = make([]kin.Direction, len(layout.Link.Points))
+				for i := range d[k].Directions {
+					c.prog.Move(&d[k].Directions[i], i, r3.Vec{X: 0.3, Y: -0.5, Z: 0.8})
+				}
+				got[k] = make([]float64, sw.Size())
+				d[k].At = make([]float64, sw.Size()*len(d[k].Directions))
+				if _, f := c.s.RunSlopes(sw, got[k], &d[k]); f.Status != kin.OK {
+					t.Fatalf("%s: %s", layout.Name, c.prog.Describe(f))
+				}
+			}
+			for i := range got[0] {
+				same(t, col, got[1][i], got[0][i])
+			}
+			for i, want := range d[0].At {
+				near(t, layout.Name+": slope of "+col.Name, d[1].At[i], want, 1e-9*math.Max(math.Abs(want), col.Measure.Scale))
+			}
+		}
+	}
 }

@@ -162,9 +162,15 @@ func TestAntiSquatOfAnAxle(t *testing.T) {
 	b.Across("panhard", kin.Link, ends("panhard_frame", "panhard_axle"), ends(kin.Frame, kin.Axle))
 	b.Wheel("wheel_centre", 0, 0, 310)
 	b.L.Vehicle = kin.Vehicle{Wheelbase: 2170, CentreZ: 410, Rear: true, DriveShare: 1, LiveAxle: true}
-	near(t, "live axle", newCorner(t, &b.L).get(0, 0, "anti_squat"), 100, 1e-9)
-	// It rolls about the line through the ball and the middle of the level rod, which passes above the contacts here.
 	c := newCorner(t, &b.L)
+	near(t, "live axle", c.get(0, 0, "anti_squat"), 100, 1e-9)
+	// Pitch lifts both wheels alike. Rolling, or over a kerb on one wheel, the contact goes another way, which is no squat.
+	roll := c.tableOf(kin.BothWheels, true, []kin.Position{{}}, c.columns("anti_squat"))[0][0]
+	kerb := c.tableOf(kin.LeftWheel, false, []kin.Position{{}}, c.columns("anti_squat"))[0][0]
+	if !math.IsNaN(roll) || !math.IsNaN(kerb) {
+		t.Errorf("anti_squat of an axle is %g in roll and %g on one wheel; it has no value there", roll, kerb)
+	}
+	// It rolls about the line through the ball and the middle of the level rod, which passes above the contacts here.
 	height := c.tableOf(kin.BothWheels, true, []kin.Position{{}}, c.columns("roll_centre_height"))[0][0]
 	near(t, "roll centre", height, 205+(310-205)*1085./1175, 1e-8)
 }

@@ -37,6 +37,9 @@ func (p *Program) Column(name string) (Column, error) {
 		if c.Measure.Unit != d.Measure.Unit {
 			return Column{}, fmt.Errorf("%s is in %s and %s in %s; only measures of one unit can be added", c.Name, orRatio(c.Measure.Unit), d.Name, orRatio(d.Measure.Unit))
 		}
+		if c.Measure == d.Measure && c.side == d.side && c.index == d.index {
+			return Column{}, fmt.Errorf("%s names one measure twice; name two different ones, such as right.toe - left.toe", name)
+		}
 		c.Name, c.plus, c.minus = name, &d, sign == " - "
 		return c, nil
 	}
@@ -58,7 +61,7 @@ func (c *Column) Terms() (terms []Column, minus bool) {
 	}
 	first := *c
 	first.plus = nil
-	first.Name, _, _ = strings.Cut(c.Name, " ")
+	first.Name = strings.Fields(c.Name)[0]
 	return []Column{first, *c.plus}, c.minus
 }
 
@@ -82,6 +85,9 @@ func (p *Program) single(name string) (Column, error) {
 	if m.Of == OfCorner {
 		if member != "" {
 			return Column{}, fmt.Errorf("%s is a measure of the corner and stands alone, without %s", bare, member)
+		}
+		if m.Axle && side != Once {
+			return Column{}, fmt.Errorf("%s exists once, for both sides; write %s", bare, bare)
 		}
 		if m.refuse != nil {
 			if why := m.refuse(p, nil); why != "" {
@@ -176,7 +182,20 @@ func (p *Program) drawnSide(in *instance) *instance {
 	return in
 }
 
-// onOneSide tells whether a column, or each part of a sum, is of the corner or of a member that each side has.
+// onOneSide tells whether a column, or each part of a sum, is of the corner or of a member that each side has and that
+// meets nothing across.
 func (c *Column) onOneSide(p *Program) bool {
-	return (c.index < 0 || p.instances[c.index].side != Once) && (c.plus == nil || c.plus.onOneSide(p))
+	if c.plus != nil && !c.plus.onOneSide(p) {
+		return false
+	}
+	if c.index < 0 {
+		return true
+	}
+	in := &p.instances[c.index]
+	for _, e := range in.ends {
+		if e.body >= bodyFollower && p.followers[e.body-bodyFollower].side == Once {
+			return false
+		}
+	}
+	return in.side != Once
 }

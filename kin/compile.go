@@ -29,11 +29,35 @@ func cloneLinkage(l *Linkage) Linkage {
 	out.Points = slices.Clone(l.Points)
 	out.Opposite = slices.Clone(l.Opposite)
 	out.Members = slices.Clone(l.Members)
+	for i := range out.Members {
+		m := &out.Members[i]
+		m.Points, m.Bodies, m.Sides = slices.Clone(m.Points), slices.Clone(m.Bodies), slices.Clone(m.Sides)
+	}
 	if out.RackAxis == (r3.Vec{}) {
 		out.RackAxis = r3.Vec{Y: 1}
 	}
 	out.RackAxis = r3.Unit(out.RackAxis)
 	return out
+}
+
+// Fault is an error of Compile that is about one member.
+type Fault struct {
+	Member int // index into Linkage.Members
+	err    error
+}
+
+// Error returns the sentence without its full stop.
+func (f *Fault) Error() string { return f.err.Error() }
+
+// Unwrap returns what is wrong with the member.
+func (f *Fault) Unwrap() error { return f.err }
+
+// of says which instance an error is about.
+func (c *compiler) of(i int, err error) error {
+	if err == nil {
+		return nil
+	}
+	return &Fault{c.p.instances[i].member, err}
 }
 
 // bodyName is a body on a side of the car; Once for what exists a single time.
@@ -79,7 +103,7 @@ func (c *compiler) compile() error {
 	}
 	for i := range c.p.instances {
 		if err := c.place(i); err != nil {
-			return err
+			return c.of(i, err)
 		}
 	}
 	if err := c.closeFollowers(); err != nil {
@@ -93,7 +117,7 @@ func (c *compiler) compile() error {
 	}
 	for i := range c.p.instances {
 		if err := c.gauge(i); err != nil {
-			return err
+			return c.of(i, err)
 		}
 	}
 	c.finish()
@@ -111,9 +135,9 @@ func (c *compiler) findCarriers() error {
 	if c.p.axle {
 		c.body[bodyName{Axle, Once}] = bodyLeft
 		if !c.kingpin {
-			for _, m := range c.l.Members {
+			for i, m := range c.l.Members {
 				if slices.Contains(m.Bodies, Upright) {
-					return fmt.Errorf("%s is on %s, but the wheels are on the %s: write %s, or hang the %s on it by a %s", m.Name, Upright, Axle, Axle, Upright, Kingpin)
+					return &Fault{i, fmt.Errorf("%s is on %s, but the wheels are on the %s: write %s, or hang the %s on it by a %s", m.Name, Upright, Axle, Axle, Upright, Kingpin)}
 				}
 			}
 		}
@@ -142,9 +166,27 @@ func order(s Side) int { return [...]int{2, 0, 1}[s] }
 // flipped tells whether what belongs to a side is kept in mirrored coordinates.
 func (c *compiler) flipped(s Side) bool { return s == Right && !c.p.axle }
 
+// flips tells whether the frame and the rack as an instance holds them are kept in mirrored coordinates: those of the
+// one side that it is on, or, across, that it works on.
+func (c *compiler) flips(in *instance) bool {
+	if in.side != Once {
+		return c.flipped(in.side)
+	}
+	flip := false
+	for _, b := range c.l.Members[in.member].Bodies {
+		switch c.nameOf(in, b).side {
+		case Left:
+			return false
+		case Right:
+			flip = !c.p.axle
+		}
+	}
+	return flip
+}
+
 // part returns the number of the point as a part of the owner.
 func (c *compiler) part(owner string, side Side, point int, flip bool) int {
-	q := partPoint{owner: owner, side: side, point: point, flip: flip}
+	q := partPoint{owner: owner, side: side, point: point, mirror: flip, flip: flip}
 	if side == Right {
 		opposite := -1
 		if c.l.Opposite != nil {
@@ -220,7 +262,7 @@ func (c *compiler) end(in *instance, k int, name string) (end, bodyName, bool) {
 	n := c.nameOf(in, name)
 	body, ok := c.body[n]
 	side := c.sideOf(in, k)
-	flip := c.flipped(in.side)
+	flip := c.flips(in)
 	switch {
 	case body >= bodyFollower:
 		flip = c.p.followers[body-bodyFollower].flip

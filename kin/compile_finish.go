@@ -83,8 +83,14 @@ func (c *compiler) count(k int, carrier string, want int, left, gives string) er
 		held = "it is held by " + strings.Join(parts, ", ")
 	}
 	if n < want {
-		return fmt.Errorf("the %s has %d of the %d constraints that leave it %s, so %s too many: %s; %s%s",
-			carrier, n, want, left, plural(want-n, "freedom is", "freedoms are"), held, gives, why.says)
+		advice := ""
+		for _, m := range c.l.Members {
+			if m.Soft {
+				advice += fmt.Sprintf("; %s is soft and holds nothing, so take soft out of it if it should", m.Name)
+			}
+		}
+		return fmt.Errorf("the %s has %d of the %d constraints that leave it %s, so %s too many: %s; %s%s%s",
+			carrier, n, want, left, plural(want-n, "freedom is", "freedoms are"), held, gives, why.says, advice)
 	}
 	advice := ""
 	if why.says != "" {
@@ -151,9 +157,15 @@ func (c *compiler) finish() {
 	c.finishCarriers()
 	for s := range p.carriers {
 		for _, r := range p.carriers[s].rows {
-			if r.kind == rowNode && c.dependsOnAcross(r.node) {
+			if r.member >= 0 && c.l.Members[r.member].Across || r.kind == rowNode && c.dependsOnAcross(r.node) {
 				p.symmetric = false
 			}
+		}
+	}
+	for i := range p.followers {
+		f := &p.followers[i]
+		if f.side != Once && f.how == byRod && (c.l.Members[f.rod].Across || c.dependsOnAcross(f.far)) {
+			p.symmetric = false
 		}
 	}
 	for _, q := range p.parts {
@@ -197,7 +209,7 @@ func (c *compiler) finishCarriers() {
 		if p.axle && s == 1 {
 			break
 		}
-		spec := carrierSpec{rows: c.rows[s], lead: none, wheel: p.wheels[s].centre}
+		spec := carrierSpec{rows: c.rows[s], lead: none}
 		if c.kingpin {
 			spec.lead = c.height(0)
 		}

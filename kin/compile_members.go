@@ -81,8 +81,7 @@ func (c *compiler) arm(i int) error {
 	f.own = c.part(m.Name, side, m.Points[2], f.flip)
 	f.farAt = ball.part
 	f.far = c.p.into(c.p.graph, c.at(ball, f.flip), f.base)
-	f.close = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
-	c.p.closes[n] = f.close
+	c.p.closes[n] = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
 	if is && base.body == bodyFrame {
 		c.addRow(carrier, rowSpec{kind: rowPlane, source: fromArm, member: in.member, side: in.side, at: ball.part, follow: n})
 		c.addRow(carrier, rowSpec{kind: rowLength, source: fromRadius, member: in.member, side: in.side, at: ball.part, follow: n})
@@ -103,8 +102,13 @@ func onRack(m *Member) error {
 	return fmt.Errorf("%s %s turns on the %s, which slides; its axis has to be on the %s or on another body that turns", m.Kind, m.Name, Rack, Frame)
 }
 
-// circle adds the rows of an arm whose axis moves: its ball in the plane square to the axis and at its distance from
-// the first pivot.
+// circle adds the rows of an arm whose axis moves, or whose ball is the frame's. In the coordinates that carry the axis,
+// with A and n its first point and direction there, A' and n' the arm's own, and the ball at b there and at b' on the arm:
+//
+//	F = n·(b − A) − n'·(b' − A')            the ball in the plane square to the axis
+//	F = (|b − A|² − |b' − A'|²)/2|b' − A'|  and at its distance from the first pivot
+//
+// Both are mm and one row of the Jacobian each, taken from their nodes (nodeRow).
 func (c *compiler) circle(carrier int, in *instance, f *followerSpec) {
 	g := c.p.graph
 	own := func(k int) ref { return g.leaf(opOwn, k) }
@@ -120,6 +124,8 @@ func (c *compiler) circle(carrier int, in *instance, f *followerSpec) {
 	}
 }
 
+// secondBall adds the rows of an H-arm's second ball, at b on the carrier and at b' on the arm, in the two directions e
+// square to the line of the arm's balls, which turn with the arm: F = e·(b − b'), mm, one row each.
 func (c *compiler) secondBall(carrier int, in *instance, m *Member, follow int) error {
 	g := c.p.graph
 	far, _, _ := c.end(in, 3, m.Bodies[1])
@@ -195,7 +201,7 @@ func (c *compiler) closeFollowers() error {
 		m := &c.l.Members[in.member]
 		for _, b := range m.Bodies {
 			if n := c.nameOf(in, b); !c.known(n) && m.Kind != Centre {
-				return fmt.Errorf("%s %s has an end on %s, which is no body of this geometry", m.Kind, m.Name, n)
+				return c.of(i, fmt.Errorf("%s %s has an end on %s, which is no body of this geometry", m.Kind, m.Name, n))
 			}
 		}
 	}
@@ -209,7 +215,7 @@ func (c *compiler) closeFollowers() error {
 			for _, i := range c.open {
 				ok, err := pass(i)
 				if err != nil {
-					return err
+					return c.of(i, err)
 				}
 				done = done || ok
 				if !ok {
@@ -228,24 +234,45 @@ func (c *compiler) closeFollowers() error {
 
 func (c *compiler) leftOver() error {
 	for i := range c.p.instances {
-		in := &c.p.instances[i]
-		m := &c.l.Members[in.member]
-		if (m.Kind == Rocker || m.Kind == Kingpin) && in.follow < 0 {
-			return fmt.Errorf("%s %s is turned by no rod: give it a link with one end on it and the other on a body that moves", m.Kind, m.Name)
+		if m := &c.l.Members[c.p.instances[i].member]; (m.Kind == Rocker || m.Kind == Kingpin) && c.p.instances[i].follow < 0 {
+			return c.of(i, c.unturned(&c.p.instances[i], m))
 		}
 	}
-	for _, i := range c.open {
-		in := &c.p.instances[i]
-		m := &c.l.Members[in.member]
-		switch m.Kind {
-		case Bar:
-			return fmt.Errorf("%s %s joins %s and %s; both have to be arms or rockers", m.Kind, m.Name, m.Bodies[0], m.Bodies[1])
-		case Centre:
-			return fmt.Errorf("%s %s stands on %s, which has to be a %s", m.Kind, m.Name, m.Bodies[0], Bar)
-		}
-		return fmt.Errorf("link %s goes from %s to %s and holds nothing that moves", m.Name, m.Bodies[0], m.Bodies[1])
+	if len(c.open) == 0 {
+		return nil
 	}
-	return nil
+	i := c.open[0]
+	m := &c.l.Members[c.p.instances[i].member]
+	switch m.Kind {
+	case Bar:
+		return c.of(i, fmt.Errorf("%s %s joins %s and %s; both have to be arms or rockers", m.Kind, m.Name, m.Bodies[0], m.Bodies[1]))
+	case Centre:
+		return c.of(i, fmt.Errorf("%s %s stands on %s, which has to be a %s", m.Kind, m.Name, m.Bodies[0], Bar))
+	}
+	return c.of(i, fmt.Errorf("link %s goes from %s to %s and holds nothing that moves", m.Name, m.Bodies[0], m.Bodies[1]))
+}
+
+// unturned says that no rod turns a rocker or an upright: on which side, where the other side has one, and on what the
+// rocker might stand instead, where its links lead to the body that carries its axis.
+func (c *compiler) unturned(in *instance, m *Member) error {
+	side, advice := "", ""
+	for i := range c.p.instances {
+		if o := &c.p.instances[i]; o.member == in.member && o.follow >= 0 {
+			side = " on the " + c.p.drawnOn(in.side).String() + " side of the car"
+		}
+	}
+	for i := range c.l.Members {
+		l := &c.l.Members[i]
+		if k := slices.Index(l.Bodies, m.Name); m.Kind == Rocker && l.Kind == Link && k >= 0 && l.Bodies[1-k] == m.Bodies[0] {
+			carrier := Upright
+			if c.p.axle {
+				carrier = Axle
+			}
+			advice = fmt.Sprintf("; %s leads to the %s, which carries its axis as well, so look whether the axis is on another body (on: %s)", l.Name, m.Bodies[0], carrier)
+			break
+		}
+	}
+	return fmt.Errorf("%s %s is turned by no rod%s: give it a link with one end on it and the other on a body that moves%s", m.Kind, m.Name, side, advice)
 }
 
 // closeByRack is closeBy where the rod's other end depends on no wheel.
@@ -316,8 +343,7 @@ func (c *compiler) closeRod(i, w, k int, near, base end) {
 	f.ends = c.ends(in, m, k)
 	f.farAt = near.part
 	f.far = c.p.into(c.p.graph, c.at(near, f.flip), f.base)
-	f.close = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
-	c.p.closes[n] = f.close
+	c.p.closes[n] = c.p.graph.add(node{op: opClose, a: f.far, b: none, i: int32(n)})
 }
 
 // ends returns the link's own part points: of its end k, and of the other. Both are kept in the car's coordinates
@@ -330,7 +356,8 @@ func (c *compiler) ends(in *instance, m *Member, k int) [2]int {
 	}
 }
 
-// holdBy makes link i a constraint on the one carrier that it depends on.
+// holdBy makes link i, of length L from p to q, a constraint on the one carrier that it depends on:
+// F = (|p − q|² − L²)/2L, mm, one row. It is a node where an end is on a follower.
 func (c *compiler) holdBy(i int) (bool, error) {
 	in := &c.p.instances[i]
 	m := &c.l.Members[in.member]
@@ -389,12 +416,19 @@ func (c *compiler) bar(in *instance, m *Member) bool {
 		}
 		ends[k] = body - bodyFollower
 	}
-	if c.p.followers[ends[0]].flip {
-		ends[0], ends[1] = ends[1], ends[0]
-	}
 	in.bar = len(c.p.bars)
 	c.p.bars = append(c.p.bars, barSpec{in.member, ends})
 	return true
+}
+
+// wordFor is the name of a solved body.
+func (c *compiler) wordFor(body int) string {
+	for n, b := range c.body {
+		if b == body {
+			return n.String()
+		}
+	}
+	return Frame
 }
 
 // centre makes a follower that turns by the mean of a bar's two ends, about the axis of the first.
@@ -404,16 +438,20 @@ func (c *compiler) centre(i int) (bool, error) {
 		if c.l.Members[b.member].Name != m.Bodies[0] {
 			continue
 		}
-		first := &c.p.followers[b.ends[0]]
+		// It turns about the axis of the end that is kept in the car's own coordinates.
+		ends := b.ends
+		if c.p.followers[ends[0]].flip {
+			ends[0], ends[1] = ends[1], ends[0]
+		}
+		first := &c.p.followers[ends[0]]
 		if first.base != bodyFrame {
-			return false, fmt.Errorf("%s %s stands on bar %s, whose arms turn on %s; they have to turn on the %s", m.Kind, m.Name, m.Bodies[0], c.l.Members[first.member].Name, Frame)
+			return false, fmt.Errorf("%s %s stands on bar %s, whose arms turn on %s; they have to turn on the %s", m.Kind, m.Name, m.Bodies[0], c.wordFor(first.base), Frame)
 		}
 		n := c.follow(i, followerSpec{base: bodyFrame, how: byMean, rod: b.member, bar: k, far: none, own: -1})
 		f := &c.p.followers[n]
-		f.axis = c.p.followers[b.ends[0]].axis
+		f.axis = first.axis
 		f.pivots = f.axis // a bar has no place of its own along or about its axis
-		f.close = c.p.graph.add(node{op: opClose, a: c.p.closes[b.ends[0]], b: c.p.closes[b.ends[1]], i: int32(n)})
-		c.p.closes[n] = f.close
+		c.p.closes[n] = c.p.graph.add(node{op: opClose, a: c.p.closes[ends[0]], b: c.p.closes[ends[1]], i: int32(n)})
 		return true, nil
 	}
 	return false, nil

@@ -19,7 +19,7 @@ func (s *State) setCorner(k int) Failure {
 	d := c.slot[slotDesign]
 	d.reset(c.centre)
 	d.t.Z = c.height
-	if s.errors != nil {
+	if s.errs() {
 		if f := s.assemble(c, d); f != nil {
 			return *f
 		}

@@ -47,6 +47,22 @@ func TestNoAllocations(t *testing.T) {
 	}
 }
 
+// TestBuildsAllocateNothing: a state that has had errors of parts takes others, of other designs too, without allocating.
+func TestBuildsAllocateNothing(t *testing.T) {
+	for _, layout := range everyLayout() {
+		c := newCorner(t, layout.Link)
+		points, errors := c.prog.Points(), make([]r3.Vec, len(c.prog.PartPoints()))
+		if n := testing.AllocsPerRun(2, func() {
+			c.s.SetDesign(points)
+			if f := c.s.SetBuild(errors); f.Status != kin.OK {
+				panic(c.prog.Describe(f))
+			}
+		}); n != 0 {
+			t.Errorf("%s: %g allocations", layout.Name, n)
+		}
+	}
+}
+
 // TestSlopesLeaveValues: a run with derivatives gives the values of a run without, to the bit, and asking for some
 // derivatives changes neither the others nor a second run's.
 func TestSlopesLeaveValues(t *testing.T) {

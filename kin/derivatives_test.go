@@ -73,7 +73,7 @@ func TestDerivatives(t *testing.T) {
 func TestDerivativesElsewhere(t *testing.T) {
 	for k, layout := range everyLayout() {
 		random := rand.New(rand.NewPCG(7, uint64(k)))
-		l := layout.Link
+		var l *kin.Linkage
 		for try := 0; ; try++ {
 			l = moved(layout.Link, func(q r3.Vec) r3.Vec {
 				move := func() float64 { return 12*random.Float64() - 6 }

@@ -42,6 +42,12 @@ func (p *Program) Describe(f Failure) string {
 		if turned != "" {
 			return fmt.Sprintf("%s has no length, or it lines up with %s at design", name, turned)
 		}
+		for _, spec := range p.followers {
+			if spec.how == byRod && spec.member == f.Member {
+				return fmt.Sprintf("%s has no axis, or %s, where %s meets it, lies on that axis and cannot turn it; move that point off the axis",
+					name, p.linkage.Points[p.parts[spec.own].point].Name, p.linkage.Members[spec.rod].Name)
+			}
+		}
 		return name + " has no length, a point on its own axis, or one that is nowhere"
 	}
 	return strings.TrimSpace(name + " failed")

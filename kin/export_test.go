@@ -2,6 +2,7 @@ package kin
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -51,7 +52,7 @@ func (s *State) Poison() {
 	for i := range s.remembered {
 		s.remembered[i].value = nan
 	}
-	s.rack, s.rackSlope, s.roll, s.rollRate, s.ground = nan, nan, nan, nan, nan
+	s.rack, s.rackSlope, s.roll, s.rollRate = nan, nan, nan, nan
 	for k := range s.footing {
 		s.footing[k].gap[0] = nan // the second is an axle's alone, and 0 elsewhere
 		s.footing[k].slope = [2][2]float64{{nan, nan}, {nan, nan}}
@@ -64,6 +65,15 @@ func (s *State) Poison() {
 			}
 		}
 	}
+}
+
+// Rests tells whether all bars are at nothing, as every pass backwards finds and leaves them. What a pass leaves on the
+// frame and the rack, and on the wheels' travel, is looked at by nobody.
+func (s *State) Rests() bool {
+	b := &s.bar
+	return !slices.ContainsFunc(b.num, func(x jet) bool { return x != jet{} }) &&
+		!slices.ContainsFunc(b.vec, func(x vjet) bool { return x != vjet{} }) &&
+		!slices.ContainsFunc(b.body[bodyLeft:], func(x twistBars) bool { return x != twistBars{} })
 }
 
 // Turning returns the first and second derivatives of a follower's angle along the motion, rad.

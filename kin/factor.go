@@ -8,9 +8,9 @@ import "math"
 type matrix5 [25]float64
 
 // factor replaces a by its LU factors without exchanging rows and returns the product of the pivots,
-// which is the determinant. It returns 0 as soon as a pivot is smaller than floor times the entry it
-// eliminates at most, which asks the caller to order the rows anew. The rows were ordered by pivoting
-// at design (orderRows), so a small pivot is rare.
+// which is the determinant. It returns 0, and leaves a as it is, as soon as a pivot is no greater than floor times the sum of
+// the entries that it eliminates, which asks the caller to order the rows anew. The rows were ordered by pivoting
+// at design (solveDesign), so a small pivot is rare.
 func (a *matrix5) factor(floor float64) float64 {
 	a00, a01, a02, a03, a04 := a[0], a[1], a[2], a[3], a[4]
 	a10, a11, a12, a13, a14 := a[5], a[6], a[7], a[8], a[9]
@@ -99,9 +99,9 @@ func (a *matrix5) transposed(b0, b1, b2, b3, b4 float64) (x0, x1, x2, x3, x4 flo
 	return x0, x1, x2, x3, x4
 }
 
-// pivotOrder returns the order of rows that partial pivoting chooses for a, and the least pivot it
-// met relative to the largest entry of its column's candidates. The columns of rotation hold
-// millimetres; the caller scales them first.
+// pivotOrder returns the order of rows that partial pivoting chooses for a, and the size of the least pivot it met. The
+// columns of rotation hold millimetres: a caller that weighs the least pivot scales them first; the order does not
+// depend on a column's scale.
 func pivotOrder(a matrix5) (order [5]uint8, least float64) {
 	for i := range order {
 		order[i] = uint8(i)

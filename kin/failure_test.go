@@ -191,7 +191,7 @@ func TestBadGeometry(t *testing.T) {
 		{"pushrod on lower arm", "upper_ball", "upper_front", 0.4, "upper_rear", "upper_arm has no length, a point on its own axis, or one that is nowhere"},
 		{"pushrod on lower arm", "steering_arm", "rack_end", 0, "", "tie_rod has no length, a point on its own axis, or one that is nowhere"},
 		{"pushrod on lower arm", "pushrod_foot", "pushrod_head", 0, "", "pushrod has no length, or it lines up with rocker at design"},
-		{"pushrod on lower arm", "pushrod_head", "rocker_front", 0.3, "rocker_rear", "rocker has no length, a point on its own axis, or one that is nowhere"},
+		{"pushrod on lower arm", "pushrod_head", "rocker_front", 0.3, "rocker_rear", "rocker has no axis, or pushrod_head, where pushrod meets it, lies on that axis and cannot turn it; move that point off the axis"},
 		{"pushrod on lower arm", "damper_frame", "damper_rocker", 0, "", "damper has no length, a point on its own axis, or one that is nowhere"},
 		{"five links", "q3", "p3", 0, "", "link3 has no length, a point on its own axis, or one that is nowhere"},
 		{"steering bell crank", "drag_crank", "drag_rack", 0, "", "drag_link has no length, or it lines up with bell_crank at design"},
@@ -269,4 +269,38 @@ func TestNotANumber(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestBuildFailsAtDesign: parts that do not fit fail at design, wherever the state stood before.
+func TestBuildFailsAtDesign(t *testing.T) {
+	c := newCorner(t, layout(t, "pushrod on lower arm"))
+	errors := make([]r3.Vec, len(c.prog.PartPoints()))
+	for i, q := range c.prog.PartPoints() {
+		if q.Owner == "tie_rod" {
+			errors[i].Y = 300
+			break
+		}
+	}
+	c.run([]kin.Position{{Wheel: 30, Rack: 8}}, "toe")
+	f := c.s.SetBuild(errors)
+	if says := c.prog.Describe(f); f.Status != kin.CannotAssemble || f.At != (kin.Position{}) || says != "tie_rod does not reach" {
+		t.Errorf("status %d at %v: %s", f.Status, f.At, says)
+	}
+}
+
+// TestBuildNowhere: an error that is no number is refused for every part, whatever the part does, and leaves the state
+// as it was.
+func TestBuildNowhere(t *testing.T) {
+	c := newCorner(t, layout(t, "pushrod on lower arm"))
+	want := c.get(10, 0, "damper.length")
+	for i := range c.prog.PartPoints() {
+		for _, bad := range []float64{math.NaN(), math.Inf(1)} {
+			errors := make([]r3.Vec, len(c.prog.PartPoints()))
+			errors[i].Z = bad
+			if f := c.s.SetBuild(errors); f.Status != kin.BadGeometry {
+				t.Errorf("part %d by %g: %s", i, bad, c.prog.Describe(f))
+			}
+		}
+	}
+	near(t, "damper afterwards", c.get(10, 0, "damper.length"), want, 0)
 }

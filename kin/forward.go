@@ -241,12 +241,6 @@ func (s *State) forwardScalar(st *step, l level) {
 		if !(o[0] >= st.k) {
 			o[0] = math.NaN()
 		}
-	case opMax:
-		a, b := &s.num[st.a], &s.num[st.b]
-		if b[0] > a[0] {
-			a = b
-		}
-		*o = *a
 	case opSlope:
 		a := &s.num[st.a]
 		o[0], o[1] = a[slotW], a[slotWW]
@@ -286,8 +280,6 @@ func unary(o op, x float64) (f [4]float64) {
 	case opCos:
 		sn, c := math.Sincos(x)
 		return [4]float64{c, -sn, -c, sn}
-	case opAbs:
-		return [4]float64{math.Abs(x), math.Copysign(1, x)}
 	}
 	panic("kin: no such operation")
 }

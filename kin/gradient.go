@@ -70,7 +70,8 @@ type Slopes struct {
 
 // RunSlopes is Run, and fills the derivatives with every direction, each exact: every derivative of a pose, of a
 // follower and of a slope along the motion comes from the equations that made it, not from differences. Where a value is
-// missing its derivatives are 0.
+// missing its derivatives are 0. A derivative is in the column's unit for a unit of its direction. A sweep of NewDesignSweep
+// takes directions that Move made alone: it knows no part of the other side.
 //
 // Derivatives are taken backwards, one pass for a value and all directions together, so that their number hardly
 // matters. A. Griewank and A. Walther, "Evaluating Derivatives", 2nd ed., SIAM 2008, chapters 3, 13 and 15 (reverse mode,
@@ -100,9 +101,9 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 		}
 		if !ready {
 			ready = true
-			s.readySlopes(sw)
+			s.readySlopes(sw, sw.Motion.Rolls)
 		}
-		s.pullOutput(sw, &sw.outputs[c])
+		s.pullOutput(sw, &sw.outputs[c], sw.Motion.Rolls)
 		for i := range d.Directions {
 			dir := &d.Directions[i]
 			into[i] = s.along(dir.Parts, dir.By)
@@ -113,8 +114,9 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 	}
 }
 
-// readySlopes takes what all columns of a position need.
-func (s *State) readySlopes(sw *Sweep) {
+// readySlopes takes what all columns of a position need; rolled tells that its wheels stand on the ground of a rolled
+// body, as every position of a motion that rolls does but its way from design.
+func (s *State) readySlopes(sw *Sweep, rolled bool) {
 	for k := range s.prog.carriers {
 		if l := sw.level[k]; l != levelNothing {
 			c := &s.corner[k]
@@ -124,7 +126,7 @@ func (s *State) readySlopes(sw *Sweep) {
 			}
 		}
 	}
-	if sw.Motion.Rolls {
+	if rolled {
 		for k := range sw.gaps {
 			if sw.level[k] != levelNothing || s.prog.axle {
 				s.forward(&sw.gaps[k].plan, levelRack)
@@ -133,8 +135,9 @@ func (s *State) readySlopes(sw *Sweep) {
 	}
 }
 
-// pullOutput runs one output backwards to the part points.
-func (s *State) pullOutput(sw *Sweep, o *output) {
+// pullOutput runs one output backwards to the part points. Where the wheels do not stand on rolled ground, their travel
+// is given and owes the drawing nothing.
+func (s *State) pullOutput(sw *Sweep, o *output, rolled bool) {
 	clear(s.bar.own)
 	s.bar.travel = [2]jet{}
 	s.bar.num[o.node][0] = 1
@@ -144,7 +147,7 @@ func (s *State) pullOutput(sw *Sweep, o *output) {
 			s.pullCarrier(&s.corner[k], sw.level[k])
 		}
 	}
-	if sw.Motion.Rolls {
+	if rolled {
 		for k := range s.prog.carriers {
 			if sw.level[k] != levelNothing {
 				s.holdGaps(sw, &s.corner[k])

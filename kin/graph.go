@@ -54,8 +54,6 @@ const (
 	opAtan       // S
 	opSin        // S
 	opCos        // S
-	opAbs        // S
-	opMax        // S: the greater
 	opSlope      // S: da/dw
 	opAlong      // S: da/dk
 	opDeclared   // S: height at design of part point i
@@ -207,15 +205,22 @@ func (g *graph) still(r ref, before []bool) bool {
 	return n.body() < 0 && (a == none || before[a]) && (b == none || before[b])
 }
 
-// below returns to which level an operation needs what it is made from.
+// below returns to which level an operation needs what it is made from. Jets have no third derivatives: a slope is known
+// with its own slope and no further.
 func (o op) below(l level) level {
 	switch o {
 	case opSlope, opSlopeV, opTurning:
-		return l + 1
+		if l <= levelSlope {
+			return l + 1
+		}
 	case opAlong, opRackV, opSteering:
-		return levelRack
+		if l <= levelSlope {
+			return levelRack
+		}
+	default:
+		return l
 	}
-	return l
+	panic("kin: a measure needs a third derivative")
 }
 
 // vector tells whether the operation's result is a vector.

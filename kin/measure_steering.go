@@ -1,14 +1,22 @@
 package kin
 
-// withoutAxis says why a linkage has no steering axis.
+// withoutAxis says why a linkage has no steering axis, or has one on one side only.
 func withoutAxis(p *Program, _ *instance) string {
-	if p.steering[0].how != axisNone {
+	none := func(s int) bool { return p.steering[s].how == axisNone }
+	if !none(0) && !none(1) {
 		return ""
 	}
-	if !p.steered {
-		return "needs a steering axis: two ball joints one above the other, a strut over a ball joint, a kingpin, or a link on the rack"
+	if !p.steered && p.linkage.Hold != "" {
+		return "needs a steering axis, and " + p.IdleHold()
 	}
-	return "needs a steering axis, which the length of a spring or damper shows where no two ball joints do: name the member that is held under steering_axis"
+	where := ""
+	if none(0) != none(1) {
+		where = " on both sides"
+	}
+	if !p.steered {
+		return "needs a steering axis" + where + ": two ball joints one above the other, a strut over a ball joint, a kingpin, or a link on the rack"
+	}
+	return "needs a steering axis" + where + ", which the length of a spring or damper shows where no two ball joints do: name the member that is held under steering_axis"
 }
 
 func withoutWheelbase(p *Program, in *instance) string {
@@ -52,28 +60,36 @@ func (b *builder) trackAtAxes() ref {
 	return b.sum(half(&drawn), half(drawn.other()))
 }
 
+const axisNull = "for a wheel that does not travel, where the steering axis is an instant one"
+
 var steeringMeasures = []Measure{
 	{Name: "caster", Unit: Degree, Scale: 0.1, Sign: "+ top rearward", refuse: withoutAxis,
+		Null:  axisNull,
 		Line:  "steering axis in side view",
 		Long:  "Angle of the steering axis to the vertical in side view. The axis is the line through the carrier's two ball joints (a strut's top counts for one) or along the kingpin; else the instant axis of the carrier as the rack moves while the spring keeps its length.",
 		build: func(b *builder) ref { return b.degrees(b.caster()) }},
 	{Name: "kingpin_inclination", Unit: Degree, Scale: 0.1, Sign: "+ top inward", refuse: withoutAxis,
+		Null:  axisNull,
 		Line:  "steering axis in front view",
 		Long:  "Angle of the steering axis to the vertical in front view.",
 		build: func(b *builder) ref { return b.degrees(b.inclination()) }},
 	{Name: "caster_trail", Unit: Millimetre, Scale: 1, Sign: "+ axis ahead", refuse: withoutAxis,
+		Null:  axisNull,
 		Line:  "contact centre to the steering axis at the ground, along the wheel",
 		Long:  "From the contact centre to where the steering axis meets the ground, along the wheel's ground line.",
 		build: func(b *builder) ref { a, _ := b.offsets(b.contact()); return a }},
 	{Name: "kingpin_offset", Unit: Millimetre, Scale: 1, Sign: "+ axis inboard of the contact centre", refuse: withoutAxis,
+		Null:  axisNull,
 		Line:  "contact centre to the steering axis at the ground, across the wheel",
 		Long:  "From the contact centre to where the steering axis meets the ground, across the wheel's ground line; builders also say scrub radius.",
 		build: func(b *builder) ref { _, i := b.offsets(b.contact()); return i }},
 	{Name: "hub_trail", Unit: Millimetre, Scale: 1, Sign: "+ axis ahead", refuse: withoutAxis,
+		Null:  axisNull,
 		Line:  "wheel centre to the steering axis at its height, along the wheel",
 		Long:  "From the wheel centre to the steering axis at the wheel centre's height, along the wheel's ground line.",
 		build: func(b *builder) ref { a, _ := b.offsets(b.centre()); return a }},
 	{Name: "hub_offset", Unit: Millimetre, Scale: 1, Sign: "+ axis inboard", refuse: withoutAxis,
+		Null:  axisNull,
 		Line:  "wheel centre to the steering axis at its height, across the wheel",
 		Long:  "From the wheel centre to the steering axis at the wheel centre's height, across the wheel's ground line.",
 		build: func(b *builder) ref { _, i := b.offsets(b.centre()); return i }},
@@ -84,7 +100,7 @@ var steeringMeasures = []Measure{
 		build: func(b *builder) ref {
 			return b.degrees(b.perTravel(b.caster()))
 		}},
-	{Name: "ackermann", Unit: Percent, Scale: 1, Sign: "100 = both wheels turn about one point", refuse: withoutWheelbase,
+	{Name: "ackermann", Axle: true, Unit: Percent, Scale: 1, Sign: "100 = both wheels turn about one point", refuse: withoutWheelbase,
 		Null: "near centre, or where the wheels steer opposite ways",
 		Line: "how much of the ideal difference of steer the wheels have",
 		Long: "100 (inner - outer)/(inner - outer*), the toe at this wheel travel with the rack centred removed, cot outer* = cot inner + w/L; w between the steering axes at the ground at design, L the wheelbase.",
@@ -94,7 +110,7 @@ var steeringMeasures = []Measure{
 			ideal := b.g.one(opAtan, b.div(b.g.constant(1), b.sum(cot, b.g.times(1/b.p.linkage.Vehicle.Wheelbase, b.trackAtAxes()))))
 			return b.g.times(100, b.div(b.diff(inner, outer), b.diff(inner, ideal)))
 		}},
-	{Name: "turn_radius", Unit: Millimetre, Scale: 10, far: farAway, refuse: withoutWheelbase,
+	{Name: "turn_radius", Axle: true, Unit: Millimetre, Scale: 10, far: farAway, refuse: withoutWheelbase,
 		Null: "near centre, or where the wheels steer opposite ways",
 		Line: "radius of the circle that the outer wheel rolls",
 		Long: "From the outer contact centre to the point of the rear axle's line about which that wheel alone would roll, the toe at this wheel travel with the rack centred removed. Below 100 % ackermann the inner wheel would roll about a farther point, and the car's own circle is wider.",

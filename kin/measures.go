@@ -59,6 +59,7 @@ type Measure struct {
 	Line  string  // one line
 	Long  string  // the definition
 	Null  string  // when there is no value; "" if there always is one
+	Axle  bool    // of the axle or the whole car: no side stands before its name
 
 	far    float64                               // beyond this, in Unit, there is no value; 0 for no such bound
 	refuse func(p *Program, in *instance) string // why a linkage, or the member, has no such measure; "" if it has

@@ -2,8 +2,8 @@ package kin
 
 import "gonum.org/v1/gonum/spatial/r3"
 
-// twist is how the carrier moves for a millimetre of a driver: v is the velocity of its point t,
-// w the angular velocity (rad/mm), both in its own coordinates of the car. The same type holds second derivatives.
+// twist is how a carrier moves for a unit of a driver or of a motion, a mm or a rad: v is the velocity of its point t,
+// w the angular velocity, both in its own coordinates of the car. The same type holds second derivatives.
 type twist struct {
 	vx, vy, vz, wx, wy, wz float64
 }
@@ -11,9 +11,9 @@ type twist struct {
 func (t *twist) v() r3.Vec { return r3.Vec{X: t.vx, Y: t.vy, Z: t.vz} }
 func (t *twist) w() r3.Vec { return r3.Vec{X: t.wx, Y: t.wy, Z: t.wz} }
 
-// rowAt is what a row of the carrier's constraints left at the last pose: the arm from the wheel
-// centre to its point on the carrier, and the gradient of its value with that point. Second
-// derivatives, forces and derivatives in a direction are made of these.
+// rowAt is what a row of the carrier's constraints left at the last pose: the arm from t to its point on the carrier (to the
+// frame's point that a plane of the carrier meets), and the gradient of its value with that point. Second derivatives are
+// made of these. A row that is a node has its residual alone.
 type rowAt struct {
 	rho, g r3.Vec
 	f      float64 // the residual, mm
@@ -44,9 +44,9 @@ type pose struct {
 	order [5]uint8   // rows in the order in which the matrix holds them
 	odd   bool       // that order is an odd permutation of design's
 	rows  [5]rowAt   // in that order
-	zcol  [5]float64 // the column of vz over the leading row's own; vz is eliminated by it
+	zcol  [5]float64 // the column of vz, which the leading row eliminates
 	led   bool       // a leading row was eliminated; if not, the height of t leads
-	lead  [5]float64 // the leading row's other columns, over its own of vz;
+	lead  [5]float64 // the leading row's other columns, over its own of vz
 	inv   float64    // 1/(the leading row's column of vz)
 	fLead float64    // its residual
 	lu    matrix5

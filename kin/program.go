@@ -1,6 +1,10 @@
 package kin
 
-import "gonum.org/v1/gonum/spatial/r3"
+import (
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
 
 // bodies are numbered: the frame, the rack, the carriers of the two sides (an axle is the left one), then the
 // followers in closing order.
@@ -31,7 +35,7 @@ type rowKind uint8
 
 const (
 	rowLength rowKind = iota // F = (|p − c|² − L²)/2L: a bar from a point c of the frame or the rack
-	rowPlane                 // F = n·(p − c): a point of the carrier in a plane of the frame
+	rowPlane                 // F = n·(p − c) − rise·z: a point of the carrier in a plane of the frame, which the right wheel's travel z may lift
 	rowSlide                 // F = e·(c − p): a point c of the frame in a plane of the carrier; e turns with it
 	rowNode                  // F is a node of the program's graph: the row depends on followers
 )
@@ -86,7 +90,6 @@ type followerSpec struct {
 	farAt  int    // part point of the far end
 	rod    int    // member that closes it
 	ends   [2]int // own part points of the rod, of the near and the far end
-	close  ref    // the node of its angle
 	bar    int    // byMean
 }
 
@@ -100,7 +103,6 @@ type barSpec struct {
 type carrierSpec struct {
 	rows  []rowSpec // five
 	lead  ref       // node of the left wheel centre's height where it is not the carrier's own point; none
-	wheel int       // part point of the wheel centre that leads it
 	nodes bool      // some rows are nodes
 	plan  plan      // of the nodes among its rows and of lead
 }
@@ -160,8 +162,50 @@ func (p *Program) Points() []r3.Vec {
 }
 
 // Symmetric tells whether the right side is the mirror image of the left and moves without it: not where points stand
-// opposite in places of their own, where an axle carries both wheels, or where what ties the sides holds an upright.
+// opposite in places of their own, where an axle carries both wheels, or where what is across holds an upright or turns a
+// body of one side.
 func (p *Program) Symmetric() bool { return p.symmetric }
+
+// Steered tells whether something stands on the rack.
+func (p *Program) Steered() bool { return p.steered }
+
+// Never says why a measure, or a part of a sum or difference, has no value anywhere in a way to move, and where it has, in
+// a sentence that goes on from its name and has no full stop; "" where it may have one.
+func (p *Program) Never(c *Column, w Wheels, rolls bool) string {
+	name, alone := c.Measure.Name, w != BothWheels
+	centre := name == "roll_centre_height" || name == "roll_centre_lateral"
+	const inRoll = "; ask it in a motion with body_roll, or at place: {body_roll: 0}"
+	switch {
+	case c.Measure.Unit == DegreePerDegree && !rolls:
+		return "has a value only where the body rolls" + inRoll
+	case centre && p.axle && !rolls:
+		return "has a value only where the body rolls, for in heave a beam axle only shifts" + inRoll
+	case centre && alone:
+		return "has no value where one wheel travels alone; ask it in a motion of both wheels"
+	case strings.HasPrefix(name, "anti_") && p.axle && (rolls || alone):
+		return "of a beam axle has a value only where both wheels travel alike; ask it in a motion of both wheels without body_roll"
+	case c.plus != nil:
+		return p.Never(c.plus, w, rolls)
+	}
+	return ""
+}
+
+// IdleHold says why the member that is to be held to find the steering axis has no say in it, in a sentence without its
+// full stop; "" where it has, or where none is named.
+func (p *Program) IdleHold() string {
+	const leave = ", so leave steering_axis out"
+	switch hold, how := p.linkage.Hold, p.steering[0].how; {
+	case hold == "":
+		return ""
+	case how == axisLine:
+		return "holding " + hold + " changes nothing, because two joints show the steering axis" + leave
+	case p.axle:
+		return "holding " + hold + " changes nothing, because an axle without kingpins does not steer" + leave
+	case !p.steered:
+		return "holding " + hold + " changes nothing, because no link is on the rack and nothing steers" + leave + ", or put the tie rod's inner end on the rack: ends: [rack, upright]"
+	}
+	return ""
+}
 
 // axisHow says how a steering axis is found.
 type axisHow uint8

@@ -1,6 +1,7 @@
 package kin_test
 
 import (
+	"errors"
 	"slices"
 	"testing"
 
@@ -98,6 +99,17 @@ func TestCompileRefuses(t *testing.T) {
 		// What turns and is not turned, what holds nothing, what stands on nothing.
 		{push, []edit{drop("pushrod")},
 			"rocker rocker is turned by no rod: give it a link with one end on it and the other on a body that moves"},
+		{push, []edit{drop("pushrod"), more("stay", kin.Link, []int{0, 1}, kin.Frame, "rocker")},
+			"rocker rocker is turned by no rod: give it a link with one end on it and the other on a body that moves" +
+				"; stay leads to the frame, which carries its axis as well, so look whether the axis is on another body (on: upright)"},
+		{push, []edit{func(l *kin.Linkage) {
+			for i := range l.Members {
+				l.Members[i].Soft = l.Members[i].Name == "tie_rod"
+			}
+		}},
+			"the upright has 4 of the 5 constraints that leave it wheel travel alone, so 1 freedom is too many: it is held by lower_arm 2, upper_arm 2; " + gives +
+				"; at design the upright is still free, beside its wheel's travel, to turn in steer about the line through lower_ball and upper_ball" +
+				"; tie_rod is soft and holds nothing, so take soft out of it if it should"},
 		{push, []edit{more("second", kin.Rocker, []int{0, 1}, "lower_arm")},
 			"rocker second is turned by no rod: give it a link with one end on it and the other on a body that moves"},
 		{push, []edit{more("arm", kin.Arm, []int{0, 1, 2}, kin.Rack, kin.Upright)},
@@ -107,7 +119,7 @@ func TestCompileRefuses(t *testing.T) {
 		{push, []edit{more("idler", kin.Rocker, []int{0, 1}, kin.Rack), more("rod", kin.Link, []int{2, 3}, kin.Upright, "idler")},
 			"rocker idler turns on the rack, which slides; its axis has to be on the frame or on another body that turns"},
 		{"steered axle", []edit{drop("tie_rod")},
-			"kingpin kingpin is turned by no rod: give it a link with one end on it and the other on a body that moves"},
+			"kingpin kingpin is turned by no rod on the right side of the car: give it a link with one end on it and the other on a body that moves"},
 		{push, []edit{more("stay", kin.Link, []int{0, 1}, kin.Frame, kin.Rack)},
 			"link stay goes from frame to rack and holds nothing that moves"},
 		{push, []edit{more("stay", kin.Link, []int{0, 8}, "gearbox", kin.Upright)},
@@ -139,6 +151,34 @@ func TestCompileRefuses(t *testing.T) {
 	}
 }
 
+// TestFaultNamesItsMember: an error about one member says which, so that a file can be pointed at.
+func TestFaultNamesItsMember(t *testing.T) {
+	const push = "pushrod on lower arm"
+	for _, tc := range []struct {
+		change edit
+		member string
+	}{
+		{drop("pushrod"), "rocker"},
+		{more("stay", kin.Link, []int{0, 8}, "gearbox", kin.Upright), "stay"},
+		{more("spring", kin.Spring, []int{0, 8}, kin.Frame, "hub"), "spring"},
+		{more("arm", kin.Arm, []int{0, 1, 2}, kin.Rack, kin.Upright), "arm"},
+		{more("stay", kin.Link, []int{0, 1}, kin.Frame, kin.Rack), "stay"},
+		{drop("tie_rod"), ""},
+	} {
+		l := layout(t, push)
+		tc.change(l)
+		_, err := kin.Compile(l)
+		var f *kin.Fault
+		name := ""
+		if errors.As(err, &f) {
+			name = l.Members[f.Member].Name
+		}
+		if err == nil || name != tc.member {
+			t.Errorf("%v is about %q, want %q", err, name, tc.member)
+		}
+	}
+}
+
 func TestColumnRefuses(t *testing.T) {
 	const push, strut, hinge = "pushrod on lower arm", "strut", "semi-trailing arm"
 	cases := []struct{ layout, name, says string }{
@@ -156,6 +196,8 @@ func TestColumnRefuses(t *testing.T) {
 		{push, "anti_squat", "anti_squat is a measure of a rear axle: vehicle: {axle: rear}"},
 		{hinge, "anti_dive", "anti_dive is a measure of a front axle, and the vehicle's axle is rear"},
 		{strut, "bar.angle", "bar is a torsion_bar and has no angle"},
+		{push, "right.body_roll", "body_roll exists once, for both sides; write body_roll"},
+		{push, "toe - left.toe", "toe - left.toe names one measure twice; name two different ones, such as right.toe - left.toe"},
 		{strut, "left.bar.twist", "bar exists once; write bar.twist without a side"},
 		{hinge, "caster", "caster needs a steering axis: two ball joints one above the other, a strut over a ball joint, a kingpin, or a link on the rack"},
 	}

@@ -186,15 +186,6 @@ func (s *State) reverseScalar(st *step, l level) {
 		for k := range n {
 			a[k] += st.k * b[k]
 		}
-	case opMax:
-		at := st.a
-		if s.num[st.b][0] > s.num[st.a][0] {
-			at = st.b
-		}
-		a := &s.bar.num[at]
-		for k := range n {
-			a[k] += b[k]
-		}
 	case opSlope:
 		a := &s.bar.num[st.a]
 		a[slotW] += b[0]

@@ -45,12 +45,12 @@ type corner struct {
 	set        bool
 }
 
-// evaluate fills the rows of p, its Jacobian (unfactored, in p.lu) and the column of the driver, and
+// evaluate fills the rows of p, its Jacobian (5×5 by vx, vy, wx, wy, wz, unfactored, in p.lu) and the column of vz, and
 // returns a failure if a follower that a row needs cannot close.
 //
 // A bar of length L from c to the carrier's point p: F = (|p − c|² − L²)/2L, gradient g = (p − c)/L
 // with p. A plane: F = n·(p − c), g = n. Both are millimetres. With the carrier's twist (v, w) the
-// point moves by v + w × ρ, so the row is (g, ρ × g). A plane of the carrier moves past its point c: F = e·(c − p) has
+// point moves by v + w × ρ, so the row is (g, ρ × g), of which vz's column stands apart. A plane of the carrier moves past its point c: F = e·(c − p) has
 // the row (−e, e × (c − t)).
 func (s *State) evaluate(c *corner, p *pose) *Failure {
 	if c.spec.nodes {
@@ -106,11 +106,7 @@ func (s *State) loadRows(c *corner, p *pose) *Failure {
 	b := &s.body[bodyLeft+c.index]
 	b.r, b.t, b.c = p.r, p.t, c.centre
 	s.drive(c, p)
-	if f := s.forward(&c.spec.plan, levelValue); f != nil {
-		f.At = s.position(c, p.at)
-		return f
-	}
-	return nil
+	return s.forward(&c.spec.plan, levelValue)
 }
 
 // drive tells the nodes where the drivers stand.

@@ -267,6 +267,8 @@ func none(l *kin.Linkage, p spot, side kin.Side, name string) bool {
 		return !p.rolls
 	case "roll_centre_height", "roll_centre_lateral":
 		return p.wheels != kin.BothWheels || !p.rolls && beam(l)
+	case "anti_dive", "anti_lift_drive", "anti_lift_brake", "anti_squat":
+		return !p.moves(side) || beam(l) && (p.rolls || p.wheels != kin.BothWheels)
 	}
 	return !p.moves(side)
 }

@@ -31,7 +31,7 @@ func (s *State) settle(c *corner, p *pose) *Failure {
 			if (p.det*c.sign > 0) != p.odd {
 				return nil
 			}
-			return s.fail(Failure{Folds, s.position(c, p.at), -1})
+			return s.fail(Failure{Status: Folds, Member: -1})
 		}
 		b := [5]float64{-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f}
 		t := p.solve(&b, lead)
@@ -44,7 +44,7 @@ func (s *State) settle(c *corner, p *pose) *Failure {
 		p.turn(t.wx, t.wy, t.wz)
 	}
 	_, row := p.worst()
-	return s.fail(Failure{CannotAssemble, s.position(c, p.at), c.rows[p.order[row]].member})
+	return s.fail(Failure{Status: CannotAssemble, Member: c.rows[p.order[row]].member})
 }
 
 // closed tells whether all residuals are within the tolerance.
@@ -77,8 +77,8 @@ func (s *State) reorder(c *corner, p *pose) bool {
 // goes in halves, quarters and so on.
 func (s *State) step(c *corner, from, p *pose, to drive) *Failure {
 	f := s.stride(c, from, p, to)
-	if f == nil || f.Status == BadGeometry {
-		return f
+	if f == nil {
+		return nil
 	}
 	first := *f
 	mid, other := c.spare[1], c.spare[2]
@@ -94,7 +94,6 @@ func (s *State) step(c *corner, from, p *pose, to drive) *Failure {
 		g := s.stride(c, mid, other, next)
 		if g != nil {
 			if share *= 0.5; share < leastStep {
-				g.At = s.position(c, to)
 				if g.Member < 0 {
 					g.Member = first.Member
 				}

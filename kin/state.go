@@ -21,8 +21,8 @@ const (
 // Failure says what stopped a solution, and where. The zero Failure is success.
 type Failure struct {
 	Status Status
-	At     Position
-	Member int // index into Linkage.Members of the member that gave way, or -1
+	At     Position // of the motion; design where it is design that fails
+	Member int      // index into Linkage.Members of the member that gave way, or -1
 }
 
 // Numbers of the iteration.
@@ -33,7 +33,7 @@ const (
 	pivotFloor    = 0.02 // of the entries a pivot eliminates; below it the rows are ordered anew
 	singular      = 1e-9 // least pivot at design, rotation columns scaled by rotationScale
 	leastStep     = 1. / 64
-	rotationScale = 1. / 100 // 1/mm: makes an angle's column comparable with a length's
+	rotationScale = 1. / 100 // 1/mm: makes a turn's column comparable with a shift's
 	coincide      = 1e-6     // mm: points nearer than this coincide
 )
 
@@ -56,7 +56,7 @@ type follower struct {
 type State struct {
 	prog   *Program
 	points []r3.Vec
-	errors []r3.Vec // of part points, mm; nil without
+	errors []r3.Vec // of part points, mm; empty without
 
 	own        []r3.Vec // part points at design
 	dirs       []r3.Vec
@@ -66,7 +66,6 @@ type State struct {
 	corner     [2]corner
 	both       bool // the right side is solved as well
 	rackAxis   r3.Vec
-	ground     float64      // height of the ground at design
 	remembered []remembered // values of earlier positions of the sweep
 
 	// What nodes read.
@@ -84,11 +83,11 @@ type State struct {
 	failure Failure
 	scratch vjet
 	moved   vjet
-	place   Position
+	place   Position // of the visit
 }
 
-// NewState returns a State for the program, at the design of the linkage it was compiled from. Call
-// SetDesign before anything else.
+// NewState returns a State for the program, without numbers: call SetDesign before anything else. Program.Points are those
+// of the linkage that it was compiled from.
 func (p *Program) NewState() *State {
 	s := &State{
 		prog:     p,
@@ -147,9 +146,9 @@ func (s *State) SetDesign(points []r3.Vec) Failure {
 		panic("kin: SetDesign: wrong number of points")
 	}
 	copy(s.points, points)
-	s.errors = nil
+	s.errors = s.errors[:0]
 	for i, q := range points {
-		if q.X-q.X != 0 || q.Y-q.Y != 0 || q.Z-q.Z != 0 {
+		if !finite(q) {
 			return s.notFinite(i)
 		}
 	}
@@ -163,7 +162,12 @@ func (s *State) SetBuild(errors []r3.Vec) Failure {
 	if len(errors) != len(s.own) {
 		panic("kin: SetBuild: wrong number of part points")
 	}
-	if s.errors == nil && !s.prog.axle && !s.corner[1].set {
+	for i, e := range errors {
+		if !finite(e) {
+			return s.notFinite(s.prog.parts[i].point)
+		}
+	}
+	if !s.errs() && !s.prog.axle && !s.corner[1].set {
 		if f := s.setCorner(1); f.Status != OK { // the branch of either side is design's
 			return f
 		}
@@ -195,7 +199,7 @@ func (s *State) setParts() Failure {
 	p := s.prog
 	for i := range p.parts {
 		s.own[i] = p.parts[i].at(s.points)
-		if s.errors != nil && p.parts[i].owner != "" {
+		if s.errs() && p.parts[i].owner != "" {
 			s.own[i] = r3.Add(s.own[i], s.errors[i])
 		}
 	}
@@ -222,7 +226,6 @@ func (s *State) setParts() Failure {
 			return s.bad(in.member)
 		}
 	}
-	s.ground = s.groundAtDesign()
 	return Failure{}
 }
 
@@ -241,12 +244,10 @@ func (s *State) inCar(e end) r3.Vec {
 	return s.own[e.part]
 }
 
-// groundAtDesign returns the height of the ground below the middle of the wheels.
-func (s *State) groundAtDesign() float64 {
-	w := s.prog.wheels
-	spin := s.dirs[0]
-	return 0.5*(s.own[w[0].declared].Z+s.own[w[1].declared].Z) - s.prog.linkage.Wheel.LoadedRadius*math.Sqrt(1-spin.Z*spin.Z)
-}
+// errs tells whether parts err.
+func (s *State) errs() bool { return len(s.errors) > 0 }
+
+func finite(v r3.Vec) bool { return v.X-v.X == 0 && v.Y-v.Y == 0 && v.Z-v.Z == 0 }
 
 // notFinite refuses a point that is no place: NaN or infinite.
 func (s *State) notFinite(point int) Failure {
@@ -329,7 +330,7 @@ func (s *State) setFollower(i int) Failure {
 	b := &s.body[bodyFollower+i]
 	b.t, b.c = p, s.own[spec.pivots[0]]
 	b.v = vjet{}
-	f.align(r3.Sub(s.own[spec.pivots[1]], s.own[spec.pivots[0]]), s.errors != nil)
+	f.align(r3.Sub(s.own[spec.pivots[1]], s.own[spec.pivots[0]]), s.errs())
 	f.stand(b, 1, 0)
 	if spec.how == byMean {
 		return Failure{}
@@ -347,7 +348,7 @@ func (s *State) setFollower(i int) Failure {
 	f.e2 = r3.Cross(f.axis, f.e1)
 	if spec.how == byRod {
 		f.rod = norm(r3.Sub(s.own[spec.ends[0]], s.own[spec.ends[1]]))
-		if s.errors != nil {
+		if s.errs() {
 			return Failure{} // which closure is design's was found there
 		}
 		own := r3.Add(p, arm)

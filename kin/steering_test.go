@@ -2,6 +2,7 @@ package kin_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"trammel/kin"
@@ -251,4 +252,37 @@ func TestLongerTieRod(t *testing.T) {
 	lever := math.Abs(out.X*(axis.Y-arm.Y) - out.Y*(axis.X-arm.X))
 	near(t, "slope", d.At[0], -1/lever/deg, 1e-9)
 	near(t, "about half a millimetre over the lever", got[0]-before, -0.5/lever/deg, 2e-3*0.5/lever/deg)
+}
+
+// TestAxisOfOneSide: where only one side's links meet in two points and nothing steers, the axis of the other is refused
+// rather than looked for.
+func TestAxisOfOneSide(t *testing.T) {
+	l := kintest.Pushrod()
+	l.Points = append(l.Points, kin.Point{Name: "apart", At: r3.Add(at(l, "upper_ball"), r3.Vec{X: 30})})
+	apart := len(l.Points) - 1
+	link := func(name string, side kin.Side, from, to int) kin.Member {
+		return kin.Member{Name: name, Kind: kin.Link, Across: true, Points: []int{from, to}, Sides: []kin.Side{side, side}, Bodies: []string{kin.Frame, side.String() + ".upright"}}
+	}
+	var members []kin.Member
+	for _, m := range l.Members {
+		switch m.Name {
+		case "upper_arm":
+			front, rear, ball := m.Points[0], m.Points[1], m.Points[2]
+			members = append(members, link("left_front", kin.Left, front, ball), link("left_rear", kin.Left, rear, ball),
+				link("right_front", kin.Right, front, apart), link("right_rear", kin.Right, rear, ball))
+		case "tie_rod":
+			m.Bodies = []string{kin.Frame, kin.Upright}
+			members = append(members, m)
+		default:
+			members = append(members, m)
+		}
+	}
+	l.Members = members
+	c := newCorner(t, l)
+	for _, name := range []string{"caster", "right.caster", "caster_trail", "right.caster_gain", "ackermann"} {
+		if _, err := c.prog.Column(name); err == nil || !strings.Contains(err.Error(), "needs a steering axis on both sides: two ball joints") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	c.values(c.prog.NewSweep(kin.NewMotion("any", kin.BothWheels, false, kintest.Line(3, 20, 0)), c.bothSides()))
 }

@@ -147,7 +147,7 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 	if len(out) != sw.Size() {
 		panic("kin: Run: out has the wrong length")
 	}
-	if sw.half && s.errors != nil {
+	if sw.half && s.errs() {
 		panic("kin: Run: parts err, and the sweep is for design changes alone")
 	}
 	s.grow(sw.graph)
@@ -192,7 +192,7 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 
 // remember keeps what later positions look back at.
 func (s *State) remember(sw *Sweep, visit int, slopes bool) *Failure {
-	ready := false
+	ready, rolled := false, sw.Motion.visits[visit].rolled
 	for i := range sw.keep {
 		k := &sw.keep[i]
 		if k.centred && sw.Motion.visits[visit].at.Rack != 0 || !k.centred && visit > 0 {
@@ -208,9 +208,9 @@ func (s *State) remember(sw *Sweep, visit int, slopes bool) *Failure {
 		}
 		if !ready {
 			ready = true
-			s.readySlopes(sw)
+			s.readySlopes(sw, rolled)
 		}
-		s.pullOutput(sw, &k.output)
+		s.pullOutput(sw, &k.output, rolled)
 		copy(r.own, s.bar.own)
 	}
 	return nil
@@ -286,7 +286,7 @@ func (s *State) visitCorner(sw *Sweep, v *visit, k int) *Failure {
 		if v.from != v.to {
 			*c.slot[v.to] = *from
 		}
-	case k == 1 && s.prog.symmetric && s.errors == nil && to == s.corner[0].slot[v.to].at && to.rack == 0:
+	case k == 1 && s.prog.symmetric && !s.errs() && to == s.corner[0].slot[v.to].at && to.rack == 0:
 		*c.slot[v.to] = *s.corner[0].slot[v.to] // the mirror image, in mirrored coordinates
 		c.slot[v.to].known &^= knowRack | knowMixed
 	default:
@@ -340,9 +340,6 @@ func (p *Program) side() float64 {
 	}
 	return 1
 }
-
-// position says in a failure where a carrier stood; the visit knows it better.
-func (s *State) position(c *corner, at drive) Position { return s.place }
 
 // farAway is the distance in mm beyond which an instant centre or roll centre is said not to exist.
 const farAway = 1e6

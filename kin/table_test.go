@@ -1,10 +1,12 @@
 package kin_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 
 	"trammel/kin"
+	"trammel/kin/kintest"
 )
 
 // TestMeasureTable walks the table: what validation, help and columns take from it must be there.
@@ -51,5 +53,83 @@ func TestMeasureTable(t *testing.T) {
 				t.Errorf("%s: %s leads to another column", layout.Name, c.Name)
 			}
 		}
+	}
+}
+
+// TestMeasuresOfTheAxle: a measure of the axle is the same number whichever side is asked, and no other one is.
+func TestMeasuresOfTheAxle(t *testing.T) {
+	seen := map[string]bool{} // with a value on both sides
+	differ := map[string]bool{}
+	for _, layout := range everyLayout() {
+		c := newCorner(t, layout.Link)
+		var left, right []kin.Column
+		for _, m := range kin.Measures() {
+			l, err := c.prog.Column("left." + m.Name)
+			if m.Of != kin.OfCorner || err != nil {
+				continue
+			}
+			r, err := c.prog.Column("right." + m.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			left, right = append(left, l), append(right, r)
+		}
+		for _, rolls := range []bool{false, true} {
+			at := []kin.Position{{Wheel: 4, Rack: 9}}
+			if rolls {
+				at[0].Roll = 1 * deg
+			}
+			got := c.tableOf(kin.BothWheels, rolls, at, append(left[:len(left):len(left)], right...))
+			for i, col := range left {
+				l, r := got[i][0], got[len(left)+i][0]
+				if math.IsNaN(l) != math.IsNaN(r) || l-r != 0 && !math.IsNaN(l) {
+					differ[col.Measure.Name] = true
+				}
+				seen[col.Measure.Name] = seen[col.Measure.Name] || !math.IsNaN(l) && !math.IsNaN(r)
+			}
+		}
+	}
+	for _, m := range kin.Measures() {
+		if m.Of == kin.OfCorner && seen[m.Name] && m.Axle == differ[m.Name] {
+			t.Errorf("%s is of the axle: %v; its values differ from side to side: %v", m.Name, m.Axle, differ[m.Name])
+		}
+		if m.Axle && !seen[m.Name] {
+			t.Errorf("%s never had a value", m.Name)
+		}
+	}
+}
+
+// TestTermsAreNamed: the terms of a sum are columns of their own, found by their names.
+func TestTermsAreNamed(t *testing.T) {
+	c := newCorner(t, kintest.Pushrod())
+	for _, name := range []string{"right.toe - left.toe", " right.toe -  left.toe "} {
+		col, err := c.prog.Column(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		terms, minus := col.Terms()
+		if len(terms) != 2 || !minus || terms[0].Name != "right.toe" || terms[1].Name != "left.toe" {
+			t.Errorf("%q: %v, %t", name, terms, minus)
+		}
+	}
+}
+
+// TestProgramOwnsItsLinkage: what becomes of a linkage after it was compiled is nothing to the program, which still knows
+// the damper by its own point.
+func TestProgramOwnsItsLinkage(t *testing.T) {
+	l := kintest.Pushrod()
+	c := newCorner(t, l)
+	points := c.prog.Points()
+	for i := range l.Members {
+		m := &l.Members[i]
+		if m.Name == "damper" {
+			points[m.Points[1]].X = math.NaN()
+		}
+		for k := range m.Points {
+			m.Points[k] = 0
+		}
+	}
+	if f := c.s.SetDesign(points); f.Status != kin.BadGeometry || f.Member < 0 || l.Members[f.Member].Name != "damper" {
+		t.Errorf("%+v: %s", f, c.prog.Describe(f))
 	}
 }

@@ -1,6 +1,9 @@
 // Package optimize holds plans, searches and the worker pool, on plain vectors in a box. It knows
 // nothing of suspensions, scores or files.
 //
+// Plan places points by rule, Evolution searches without derivatives, Refine is many local searches of package
+// leastsquares, with or without.
+//
 // A Stage is a plan or a search as a whole: rounds of blocks. RunBlock drives the Searcher of one
 // block, Map runs the blocks of a round side by side and hands their results over in order.
 // Everything a block contains follows from the stage's definition, the seed and the finished rounds,

@@ -7,7 +7,7 @@ import (
 )
 
 // polishing is the searcher of one island of a trade in a round of polish: it takes its share of the front
-// and brings one point after the other down.
+// and brings one point after the other down, and then points between neighbours, where gaps are widest.
 type polishing struct {
 	t          *Trade
 	number     int   // of the island
@@ -31,7 +31,7 @@ const polishRows, jobSteps = 60, 20
 
 // job is one point on its way down.
 type job struct {
-	at      trader
+	at      trader    // unranked before it has been evaluated
 	trial   []float64 // proposed next; at.x as long as its derivatives are not known
 	known   bool
 	damping float64
@@ -49,18 +49,47 @@ func (t *Trade) startPolish(round, block int, common shared) *polishing {
 	s := &polishing{t: t, number: block, block: t.plan.block(round, block), shared: common, generation: t.shared.generation}
 	s.budget = t.Budget(round, block)
 	turn := 0
+	deal := func(m trader) {
+		if turn%t.options.Islands == block {
+			s.queue = append(s.queue, m)
+		}
+		turn++
+	}
 	for i := range t.shared.archive {
 		if m := &t.shared.archive[i]; !m.done {
-			if turn%t.options.Islands == block {
-				s.queue = append(s.queue, m.copy())
-			}
-			turn++
+			deal(m.copy())
+		}
+	}
+	stream := NewStream(Key{Seed: t.options.Seed, Stage: t.options.Stage, Block: s.block})
+	pairs := t.shared.gaps(t.options.Islands * polishRows)
+	for i := 0; len(pairs) > 0 && i < t.options.Islands*polishRows; i++ { // over and over, while there are rows
+		pair := pairs[i%len(pairs)]
+		stream.Seek(uint64(i))
+		if m, ok := t.between(&t.shared.archive[pair[0]], &t.shared.archive[pair[1]], 0.25+0.5*stream.Float64()); ok {
+			deal(m)
 		}
 	}
 	s.moving = t.continuous()
 	n := len(s.moving)
 	s.d, s.u, s.b = make([]float64, n), make([]float64, n), make([]float64, n*n)
 	return s
+}
+
+// between returns the unranked point a share of the way from a to b; false if they differ in more than
+// numbers without steps, or the point is one of them.
+func (t *Trade) between(a, b *trader, share float64) (trader, bool) {
+	m := a.copy()
+	m.rank, m.done = rank{class: unranked}, false
+	clear(m.f)
+	for d := range m.x {
+		if a.x[d] != b.x[d] && t.space.stepped(d) {
+			return m, false
+		}
+		m.x[d] += share * (b.x[d] - a.x[d])
+	}
+	t.space.Snap(m.x, m.x)
+	m.hash = hashPoint(m.x, m.choice)
+	return m, slices.Equal(a.choice, b.choice) && m.hash != a.hash && m.hash != b.hash
 }
 
 // continuous returns the numbers that steps along derivatives may move.
@@ -115,6 +144,15 @@ func (s *polishing) Learn(outcomes []Outcome) {
 		}
 	}
 	j.steps++
+	if j.at.rank.class == unranked { // a point between two others
+		if m.rank.class != 0 || !finite(m.f) {
+			s.job = nil
+			s.turn++
+			return
+		}
+		j.at = m
+		s.results = append(s.results, m)
+	}
 	switch better := m.rank.class == 0 && finite(m.f) && Dominates(m.f, j.at.f); {
 	case !j.known || better:
 		if better {
@@ -126,7 +164,7 @@ func (s *polishing) Learn(outcomes []Outcome) {
 			s.results = append(s.results, m)
 		}
 		if m.rank.class != 0 || !s.study(out) {
-			s.finish()
+			s.finish(true)
 			if len(out.JR) == 0 {
 				s.turn = len(s.queue) // derivatives are not to be had
 			}
@@ -136,19 +174,22 @@ func (s *polishing) Learn(outcomes []Outcome) {
 		j.refused = true
 		j.damping = max(8*j.damping, 1e-6)
 	}
-	if j.steps >= jobSteps || !s.advance() {
-		s.finish()
+	switch {
+	case !s.advance():
+		s.finish(true)
+	case j.steps >= jobSteps:
+		s.finish(j.at.run == s.queue[s.turn].run) // if it has not moved at all
 	}
 }
 
-// finish ends the work on a point.
-func (s *polishing) finish() {
-	done := s.job.at
-	done.done = true
-	if n := len(s.results); n > 0 && s.results[n-1].hash == done.hash {
-		s.results[n-1] = done
+// finish ends the work on a point, for good or for this round.
+func (s *polishing) finish(done bool) {
+	at := s.job.at
+	at.done = done
+	if n := len(s.results); n > 0 && s.results[n-1].hash == at.hash {
+		s.results[n-1] = at
 	} else if len(s.results) < polishRows {
-		s.results = append(s.results, done)
+		s.results = append(s.results, at)
 	}
 	s.job = nil
 	s.turn++
@@ -249,7 +290,7 @@ func (s *polishing) advance() bool {
 // descend finds the d that makes the greatest of the quadratic models of the aims least, and returns that
 // greatest. It goes by steps on what the models are like around the d before: first with the curvature of the
 // mean that decided the step before, which is quick, then with the sum of all curvatures, which never
-// overshoots, and keeps the best it has met.
+// overshoots, each until two steps in a row are in vain, and keeps the best it has met.
 func (s *polishing) descend() float64 {
 	j, space, n := s.job, s.t.space, len(s.moving)
 	from, e, best := make([]float64, n), make([]float64, n), make([]float64, n)
@@ -258,16 +299,20 @@ func (s *polishing) descend() float64 {
 		from[a] = (j.at.x[d] - low) / wide
 	}
 	clear(s.d)
-	least := 0.0
-	for i := range 2 * descents {
-		if i == descents {
+	least, vain, sure := 0.0, 0, false
+	for range 2 * descents {
+		if vain == 2 {
+			if sure {
+				break
+			}
+			vain, sure = 0, true
 			copy(s.d, best)
 		}
 		s.around()
 		for a := range n {
 			s.u[a] = from[a] + s.d[a]
 		}
-		s.bend(i >= descents)
+		s.bend(sure)
 		s.descent.step(e, s.u, s.b)
 		s.weigh()
 		for a := range e {
@@ -288,7 +333,11 @@ func (s *polishing) descend() float64 {
 			}
 			now = s.greatest()
 		}
+		vain++
 		if now < least {
+			if now < 1.001*least {
+				vain = 0
+			}
 			least = now
 			copy(best, s.d)
 		}
@@ -297,7 +346,7 @@ func (s *polishing) descend() float64 {
 	return least
 }
 
-// descents is how many steps descend takes of either kind.
+// descents is half of how many steps descend takes at most.
 const descents = 8
 
 // around sets up what the aims and limits are like at d.

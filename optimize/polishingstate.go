@@ -18,7 +18,10 @@ func (s *polishing) AppendState(b []byte) []byte {
 		return append(b, 0)
 	}
 	j := s.job
-	b = s.t.appendTraders(append(b, 1), []trader{j.at})
+	at := j.at
+	b = appendYes(append(b, 1), at.rank.class == unranked)
+	at.rank.class = 0
+	b = s.t.appendTraders(b, []trader{at})
 	b = s.t.appendX(b, j.trial)
 	b = appendFloats(appendNumber(appendFloat(b, j.damping), uint64(j.steps)), j.weights)
 	b = appendYes(appendYes(b, j.refused), j.known)
@@ -58,14 +61,18 @@ func (s *polishing) Restore(b []byte) error {
 
 // readJob reads the place in the queue and the point under way.
 func (t *Trade) readJob(r *stateReader) (turn int, j *job) {
-	turn = int(r.number(uint64(t.options.Archive)))
+	turn = int(r.number(uint64(t.options.Archive) + uint64(t.options.Islands*polishRows)))
 	if r.number(1) == 0 {
 		return turn, nil
 	}
+	fresh := r.number(1) == 1
 	at := t.readMembers(r, 1)
 	if len(at) != 1 || at[0].rank.class != 0 || !finite(at[0].f) {
 		r.fail()
 		return turn, nil
+	}
+	if fresh {
+		at[0].rank.class = unranked
 	}
 	m, n := len(t.options.Aims), len(t.continuous())
 	j = &job{at: at[0], trial: make([]float64, len(t.space.Dims)), weights: make([]float64, m)}

@@ -99,6 +99,28 @@ func TestPricesAgainstMovedLimits(t *testing.T) {
 	}
 }
 
+// Multipliers that follow by hand from published optima: of problem 43 of Hock and Schittkowski at (0, 1, 2, -1) the
+// slope (-5, -3, -13, 5) is undone by once the first limit's (1, 1, 5, -3) and twice the third's
+// (2, 1, 4, -1); of problem 35 at (4/3, 7/9, 4/9) the slope -2/9 (1, 1, 2) by 2/9 of the one limit's.
+func TestPricesByHand(t *testing.T) {
+	for name, want := range map[string][]optimize.LimitPrice{
+		"hs43": {{Limit: 0, Price: 1}, {Limit: 2, Price: 2}},
+		"hs35": {{Limit: 0, Price: 2.0 / 9}},
+	} {
+		r, _ := refineProblem(t, problems.ByName(name), func(o *optimize.RefineOptions) {})
+		got := r.Answers()[0].Limits
+		if len(got) != len(want) {
+			t.Errorf("%s: prices %v", name, got)
+			continue
+		}
+		for i := range want {
+			if got[i].Limit != want[i].Limit || math.Abs(got[i].Price-want[i].Price) > 1e-5 {
+				t.Errorf("%s: price %v, by hand %v", name, got[i], want[i])
+			}
+		}
+	}
+}
+
 // stepped is a random convex sum of squares on a small lattice with a limit.
 type stepped struct {
 	matrix, target, limit []float64

@@ -17,6 +17,7 @@ type RefineOptions struct {
 	Rows         int     // rows of a local search at most; differences in place of derivatives count too
 	Starts       []Point // points to start from, the best first; Parent is kept
 	Combinations int     // combinations of choices that get starts of their own; beyond, the best screened do
+	Groups       []int   // which limit each element of G belongs to, counted from 0; nil: all are one, of which the greatest counts
 	Apart        float64 // two answers are one when no number differs by more than this share of its box
 	Enough       float64 // chance of an unseen answer (Unseen) from which on starts are no longer sought nearer to known basins
 	Coarse       int     // a number with at most so many steps keeps to them throughout a search
@@ -89,7 +90,7 @@ func NewRefine(space *Space, o RefineOptions) (*Refine, error) {
 		r.rounds++ // the first one screens alone
 	}
 	n := len(space.Dims)
-	r.local = leastsquares.Problem{Low: make([]float64, n), High: make([]float64, n), Scale: make([]float64, n), Lattice: true, Coarse: make([]bool, n)}
+	r.local = leastsquares.Problem{Low: make([]float64, n), High: make([]float64, n), Scale: make([]float64, n), Lattice: true, Coarse: make([]bool, n), Group: o.Groups}
 	for i := range n {
 		last := space.Levels(i) - 1
 		r.local.High[i], r.local.Scale[i] = float64(last), max(float64(last), 1)
@@ -125,6 +126,11 @@ func (o *RefineOptions) check() error {
 	} {
 		if c.is < c.low || c.is > c.high {
 			return fmt.Errorf("the refinement is to have %d %s; %d to %d are possible: %s", c.is, c.what, c.low, c.high, c.because)
+		}
+	}
+	for i, g := range o.Groups {
+		if g < 0 || g >= len(o.Groups) {
+			return fmt.Errorf("element %d of the limits is said to belong to limit %d; with %d elements it may be 0 to %d", i, g, len(o.Groups), len(o.Groups)-1)
 		}
 	}
 	if !(o.Apart >= 0 && o.Apart < 1) {

@@ -240,6 +240,30 @@ func (square) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	}
 }
 
+// contrary asks for two limits that cannot both be kept, the first at two positions: x below 0 and below
+// 0.1, x above 1. With each limit's greatest summed, every x from 0 to 1 breaks them by 1 in all, and the
+// squares choose 0.3.
+type contrary struct{}
+
+func (contrary) Evaluate(p *optimize.Point, o *optimize.Outcome) {
+	x := p.X[0]
+	o.R, o.JR = append(o.R, x-0.3), append(o.JR, 1)
+	o.G, o.JG = append(o.G, x, x-0.1, 1-x), append(o.JG, 1, 1, -1)
+	o.Score = (x - 0.3) * (x - 0.3)
+	o.Status, o.Violation = optimize.OverLimit, max(x, x-0.1, 0)+max(1-x, 0)
+}
+
+// Where nothing is feasible the answer is the least breach, each limit counted once.
+func TestNothingFeasible(t *testing.T) {
+	r, _ := refine(t, box(1), func() optimize.Evaluator { return contrary{} }, func(o *optimize.RefineOptions) {
+		o.Groups, o.Starts = []int{0, 0, 1}, []optimize.Point{{X: []float64{-7}}}
+	})
+	a := r.Answers()
+	if len(a) != 1 || a[0].Outcome.Status != optimize.OverLimit || math.Abs(a[0].Outcome.Violation-1) > 1e-9 || a[0].X[0] != 0.3 {
+		t.Fatalf("%+v", a)
+	}
+}
+
 // Boender and Rinnooy Kan (1987): 10 searches that found 2 minima leave an unseen share of 2·3/90 and
 // expect 2·9/6 in all; with as many minima as searches nothing is known.
 func TestUnseen(t *testing.T) {
@@ -268,6 +292,7 @@ func TestRefineRefuses(t *testing.T) {
 		{func(o *optimize.RefineOptions) { o.Rows = 95_000 }, "95000 rows"},
 		{func(o *optimize.RefineOptions) { o.Apart = 1 }, "differ by 1 of the box"},
 		{func(o *optimize.RefineOptions) { o.Enough = -1 }, "-1"},
+		{func(o *optimize.RefineOptions) { o.Groups = []int{0, 2} }, "limit 2"},
 		{func(o *optimize.RefineOptions) { o.Stage = 900 }, "900"},
 		{func(o *optimize.RefineOptions) { o.Local.Radius = 0 }, "radius"},
 		{func(o *optimize.RefineOptions) { o.Searches, o.Screen = 5_000_000, 10_000 }, "more than a stage can number"},

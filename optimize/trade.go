@@ -68,8 +68,8 @@ func DefaultTrade(aims []Aim) TradeOptions {
 // across the coordinates.
 //
 // The polish lowers all aims of a point of the front at once, by steps along the exact derivatives, until it
-// lies on the front to within the lattice (descent); steps and choices stay. It ends early when no point has
-// any way left to go.
+// lies on the front to within the lattice (descent); steps and choices stay. What rows are left go to points
+// between neighbours, where the front has its widest gaps.
 //
 // What is ours: islands by directions; a number between two steps is rounded to either at random, in
 // proportion; a point met twice is kept once, and what is missing is drawn from the stage's sample.

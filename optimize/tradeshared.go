@@ -1,6 +1,7 @@
 package optimize
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -191,4 +192,31 @@ func (c *crowd) nearest(i int) near {
 		}
 	}
 	return n
+}
+
+// gaps returns at most most pairs of neighbours on the front, the widest apart first: of each point and, in
+// m aims, the m nearest to it.
+func (c *shared) gaps(most int) [][2]int {
+	if len(c.archive) < 2 {
+		return nil
+	}
+	f := values(c.archive)
+	low, high := ends(f)
+	apart := make(map[[2]int]float64)
+	var pairs [][2]int
+	for i := range f {
+		kept := slices.Clone(f)
+		c := crowd{f: kept, low: low, high: high}
+		for range min(len(low), len(f)-1) {
+			n := c.nearest(i)
+			pair := [2]int{min(i, n.first), max(i, n.first)}
+			if _, known := apart[pair]; !known {
+				apart[pair] = n.toFirst
+				pairs = append(pairs, pair)
+			}
+			kept[n.first] = nil
+		}
+	}
+	slices.SortStableFunc(pairs, func(a, b [2]int) int { return cmp.Compare(apart[b], apart[a]) })
+	return pairs[:min(len(pairs), most)]
 }

@@ -120,6 +120,15 @@ func (st *Study) gotOf(i int, r *objectives.TargetResult) (got, place string) {
 	return got, st.sayPlace(of.Series.Sweep, of.Series.Rows[r.At])
 }
 
+// unvalued goes on from "no value" with when a series' measure has none; "" where a position has one.
+func (st *Study) unvalued(at int, series objectives.Series) string {
+	null := st.columnAt(series).Measure.Null
+	if at >= 0 || null == "" {
+		return ""
+	}
+	return "; " + st.columnAt(series).Measure.Name + " has none " + null
+}
+
 // nearestOf says where a limit comes nearest or is passed most, and what stands there.
 func (st *Study) nearestOf(i int, r *objectives.LimitResult) (got, place string) {
 	l := &st.Objective.Limits[i]

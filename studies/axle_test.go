@@ -297,7 +297,7 @@ func TestCycleOneSide(t *testing.T) {
 		{right, CycleOptions{Wheel: []float64{5}, Wheels: "left"}, ""},
 		{right, CycleOptions{Roll: []float64{1}}, "the table lists the right one; ask for the other with --measures left.camber"},
 		{geometryOf(t, "beam.yaml"), CycleOptions{Wheel: []float64{5}, Measures: []string{"second_link.bind"}}, ""},
-		{geometryOf(t, "beam.yaml"), CycleOptions{Wheel: []float64{5}}, "--measures right.camber"},
+		{geometryOf(t, "beam.yaml"), CycleOptions{Wheel: []float64{5}}, "--measures right.toe"},
 	} {
 		tb, err := Cycle(c.g, c.options)
 		if err != nil {

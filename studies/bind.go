@@ -74,7 +74,7 @@ func Bind(f *files.Study) (*Study, error) {
 	g := f.Geometry
 	prog, err := kin.Compile(g.Linkage())
 	if err != nil {
-		return nil, usageError{fmt.Errorf("%s: %w", g.Path, err)}
+		return nil, compileProblem(g, err)
 	}
 	st.Program = prog
 	st.points(g)
@@ -209,6 +209,9 @@ func (st *Study) bindGoals(f *files.Study) error {
 			complain(m.Pos, "motions."+m.Name, "%s moves the %s wheel alone and rolls the body; in roll both wheels stay on the ground, so take wheels or body_roll out", m.Name, m.Wheels)
 			tr.way.wheels = kin.BothWheels
 		}
+		if !st.Program.Steered() && (len(m.Rack) > 1 || m.Rack[0] != 0) {
+			complain(m.Pos, "motions."+m.Name, "%s moves the rack, and %s", m.Name, noRack)
+		}
 		q.motions = append(q.motions, tr.motion(m.Name))
 		q.travels = append(q.travels, tr.along(q.motions[i].Positions))
 	}
@@ -247,6 +250,10 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 	col, err := q.st.Program.Column(measure)
 	if err != nil {
 		return request{}, err
+	}
+	by := q.way(motion, place)
+	if why := q.st.Program.Never(&col, by.wheels, by.rolls); why != "" {
+		return request{}, fmt.Errorf("%s %s", measure, why)
 	}
 	r := request{sweep: motion}
 	if place == nil {

@@ -25,7 +25,7 @@ var ownSource embed.FS
 // are promised to be equal to the bit between builds with the same fingerprint only.
 var Build = sync.OnceValue(func() string {
 	h := sha256.New()
-	for _, from := range []embed.FS{kin.Source, objectives.Source, optimize.Source, ownSource} {
+	for _, from := range []embed.FS{kin.Source, objectives.Source, optimize.Source, optimize.LocalSource, ownSource} {
 		names, err := fs.Glob(from, "*.go")
 		if err != nil {
 			panic("studies: the pattern of sources: " + err.Error())

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"trammel/kin"
 	"trammel/studies/files"
 )
 
@@ -153,7 +154,8 @@ func TestRemarksOnAxles(t *testing.T) {
 	bent := strings.Replace(coaxial, "rocker_out: [45, 260, 440]", "rocker_out: [45, 260, 440.5]", 1)
 	strut := goodFile(t, "strut.yaml")
 	for _, c := range []struct{ name, geometry, want string }{
-		{"strut", strut, ""},
+		{"strut", swapped(t, strut, "steering_axis: {hold: leg}\n", ""), ""},
+		{"strut that holds its leg", strut, "holding leg changes nothing, because two joints show the steering axis"},
 		{"trailing", goodFile(t, "trailing.yaml"), ""},
 		{"long arm", goodFile(t, "long-arm.yaml"), ""},
 		{"H-arm", goodFile(t, "h-arm.yaml"), ""},
@@ -197,4 +199,30 @@ func TestCheckSaysWhichMotionStops(t *testing.T) {
 	if want := "The design does not go through lean: at body_roll"; !strings.Contains(text, want) || !strings.Contains(text, "the body rolls from -") || strings.Contains(text, "does not go through left") {
 		t.Errorf("the check does not say %q:\n%s", want, text)
 	}
+}
+
+// TestCheckSaysWhyThereIsNoValue: a target that can have no value where it is asked for is told why.
+func TestCheckSaysWhyThereIsNoValue(t *testing.T) {
+	const heave, lean = "{measure: roll_centre_height, place: {wheel_travel: 0}, ", "{measure: roll_centre_height, place: {body_roll: 0}, "
+	why := "no value; roll_centre_height has none " + measureNamed(t, "roll_centre_height").Null
+	study := strings.Replace(text(t, "pipit", "pipit-first-night.yaml"), "pipit-rear.yaml", "geometry.yaml", 1)
+	for place, said := range map[string]bool{lean: false, heave: true} {
+		f := read(t, strings.Replace(study, lean, place, 1), text(t, "pipit", "pipit-rear.yaml"))
+		got, err := CheckStudy(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(got, why) != said || !strings.Contains(study, lean) {
+			t.Errorf("the check of %s says %q: %v, want %v:\n%s", place, why, !said, said, got)
+		}
+	}
+}
+
+func measureNamed(t *testing.T, name string) *kin.Measure {
+	t.Helper()
+	m, ok := kin.LookupMeasure(name)
+	if !ok {
+		t.Fatalf("no measure %s", name)
+	}
+	return m
 }

@@ -2,7 +2,6 @@ package studies
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -58,60 +57,19 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	if o.Measures != nil && !every(o.Measures) {
 		t.Notes = m.unmeasured(t, columns)
 	}
-	if note := m.oneSided(columns, motions); note != "" {
-		t.Notes = append(t.Notes, note)
+	for i := range motions {
+		if note := m.oneSided(columns, &motions[i]); note != "" {
+			t.Notes = append(t.Notes, note)
+			break
+		}
 	}
 	t.Lengths = g.Units
-	t.Notes = append(t.Notes, stops(t, g)...)
+	t.Notes = append(t.Notes, m.stops(motions)...)
 	return t, nil
-}
-
-// stops says which dampers and springs of a table go beyond the lengths that the geometry gives them.
-func stops(t *Table, g *files.Geometry) (notes []string) {
-	for _, m := range g.Members {
-		at := t.Schema.Index(record.ColumnName(m.Name) + "_length_mm")
-		if at < 0 || m.Length.Min == nil && m.Length.Max == nil {
-			continue
-		}
-		least, most := math.Inf(1), math.Inf(-1)
-		for r := range t.Rows.Len() {
-			if v, ok := t.Rows.FloatAt(at, r); ok {
-				least, most = min(least, v), max(most, v)
-			}
-		}
-		if m.Length.Min != nil && least < g.Units.ToMM(*m.Length.Min) {
-			notes = append(notes, fmt.Sprintf("%s goes down to %s, and the least that the geometry allows is %s: it is on its stop", m.Name, inUnit(g, least), inUnit(g, g.Units.ToMM(*m.Length.Min))))
-		}
-		if m.Length.Max != nil && most > g.Units.ToMM(*m.Length.Max) {
-			notes = append(notes, fmt.Sprintf("%s goes up to %s, and the most that the geometry allows is %s: it is on its stop", m.Name, inUnit(g, most), inUnit(g, g.Units.ToMM(*m.Length.Max))))
-		}
-	}
-	return notes
-}
-
-// inUnit writes a length of so many mm in the file's unit, to the lattice.
-func inUnit(g *files.Geometry, mm float64) string {
-	return g.Units.Format(g.Units.FromMM(mm)) + " " + g.Units.String()
 }
 
 // every tells whether every measure is asked for.
 func every(measures []string) bool { return slices.Equal(measures, []string{"all"}) }
-
-// unmeasured says of each measure that has no value in any row why that is.
-func (m *mover) unmeasured(t *Table, columns []kin.Column) []string {
-	var notes []string
-	for i := range columns {
-		c := &columns[i]
-		at := t.Rows.Index(columnOf(c))
-		if t.valued(at) {
-			continue
-		}
-		if c.Measure.Null != "" {
-			notes = append(notes, fmt.Sprintf("%s: %s has no value at any of these positions; it has none %s", m.g.Path, c.Name, c.Measure.Null))
-		}
-	}
-	return notes
-}
 
 // motions returns what was asked for, or the travel of the file: heave, then steer.
 func (m *mover) motions(o CycleOptions) ([]travels, error) {
@@ -127,6 +85,9 @@ func (m *mover) motions(o CycleOptions) ([]travels, error) {
 	}
 	if w.rolls && w.wheels != kin.BothWheels {
 		return nil, usagef("in roll both wheels stay on the ground; leave out --wheels %s or --roll", o.Wheels)
+	}
+	if o.Rack != nil && !m.prog.Steered() {
+		return nil, usagef("%s: --rack moves the rack, and %s", m.g.Path, noRack)
 	}
 	still := []float64{0}
 	asked := travels{name: "grid", way: w, wheel: still, rack: still, roll: still}
@@ -157,7 +118,7 @@ func (m *mover) motions(o CycleOptions) ([]travels, error) {
 	if t.Bump > 0 || t.Droop > 0 {
 		out = append(out, travels{"heave", w, spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still, still})
 	}
-	if t.Rack > 0 {
+	if t.Rack > 0 && m.prog.Steered() {
 		out = append(out, travels{"steer", w, still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions), still})
 	}
 	if out == nil {
@@ -186,28 +147,6 @@ func (m *mover) keys(motions []travels) []kin.Column {
 		out = append(out, c)
 	}
 	return out
-}
-
-// oneSided says that measures are of the drawn side alone where the other side does something else in heave; "" where
-// it does not, or where a side was asked for.
-func (m *mover) oneSided(columns []kin.Column, motions []travels) string {
-	sided := ""
-	for i := range columns {
-		terms, _ := columns[i].Terms()
-		for _, t := range terms {
-			if t.Side != kin.Once {
-				return ""
-			}
-			if _, err := m.prog.Column(otherSide(m.g).String() + "." + t.Name); err == nil && sided == "" && t.Measure.Name != wheelTravel {
-				sided = t.Name
-			}
-		}
-	}
-	differ := !m.prog.Symmetric() || slices.ContainsFunc(motions, func(t travels) bool { return t.way != way{} })
-	if sided == "" || !differ {
-		return ""
-	}
-	return fmt.Sprintf("the two sides of the car differ here, and the table lists the %s one; ask for the other with --measures %s.%s and so on", drawn(m.g), otherSide(m.g), sided)
 }
 
 // usualMeasures are those that a first look wants; steerMeasures come with them when the rack moves, rollMeasures when
@@ -284,8 +223,10 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 	for _, n := range names {
 		c, err := m.prog.Column(n)
 		switch {
-		case err != nil && !isMeasure(n):
-			bad, hint = append(bad, files.NoMeasure(n)), "; `trammel measures` lists every measure"
+		case n == "all":
+			bad = append(bad, "all stands alone, for it asks for every measure; write --measures all, or leave it out")
+		case err != nil && notMeasure(n) != "":
+			bad, hint = append(bad, files.NoMeasure(notMeasure(n))), "; `trammel measures` lists every measure"
 		case err != nil:
 			bad = append(bad, err.Error())
 		case slices.ContainsFunc(out, func(o kin.Column) bool { return o.Name == c.Name }):
@@ -300,10 +241,24 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 	return out, nil
 }
 
-// isMeasure tells whether a name, with or without a member before it, ends on a measure.
-func isMeasure(name string) bool {
-	_, ok := kin.LookupMeasure(name[strings.LastIndexByte(name, '.')+1:])
-	return ok
+// notMeasure returns the part of a sum or difference, or the whole, that names no measure; "" where each does, with or
+// without a member before it.
+func notMeasure(name string) string {
+	parts := []string{name}
+	for _, sign := range []string{" + ", " - "} {
+		if first, second, found := strings.Cut(name, sign); found {
+			parts = []string{first, second}
+			break
+		}
+	}
+	for _, n := range parts {
+		n = strings.TrimSpace(n)
+		t := files.PartMeasure(n)
+		if of, ok := kin.LookupMeasure(t.Name); !ok || of.Of == kin.OfCorner && t.Member != "" {
+			return n
+		}
+	}
+	return ""
 }
 
 // cycleSchema describes a table of positions and measures, of several motions or of one.

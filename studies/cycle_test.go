@@ -255,7 +255,7 @@ func TestCycleSaysWhyThereIsNoValue(t *testing.T) {
 		measures []string
 		want     []string
 	}{
-		{[]string{"front_view_swing_arm"}, []string{"front_view_swing_arm has no value at any of these positions; it has none farther than 1 km"}},
+		{[]string{"front_view_swing_arm"}, []string{"front_view_swing_arm has no value at any of these positions; it has none where it is longer than 1 km"}},
 		{[]string{"camber"}, nil},
 		{[]string{"all"}, nil},
 		{nil, nil},
@@ -290,6 +290,21 @@ func TestBuildersWordsForMeasures(t *testing.T) {
 		}
 		if _, err := MeasureText(name); err == nil || !IsUsage(err) || !strings.Contains(err.Error(), want) {
 			t.Errorf("measures: %v; want %q", err, want)
+		}
+	}
+}
+
+// TestCycleOffersTheOtherSide: where a measure of one side is listed and the sides differ, and not for what is the axle's or, as
+// the camber of a beam whose wheels stay on the ground, the same on both.
+func TestCycleOffersTheOtherSide(t *testing.T) {
+	g := geometryOf(t, "beam.yaml")
+	for measure, offers := range map[string]bool{"toe": true, "right.toe": false, "camber_to_ground": false, "roll_centre_height": false} {
+		tb, err := Cycle(g, CycleOptions{Measures: []string{measure}, Roll: []float64{-1, 1}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(tb.Notes, "\n"), "ask for the other with --measures right."+measure); got != offers {
+			t.Errorf("%s: the other side is offered: %v, want %v: %q", measure, got, offers, tb.Notes)
 		}
 	}
 }

@@ -98,7 +98,10 @@ func TestExamplesCloseBeyondTheirTravel(t *testing.T) {
 		u := g.Units
 		ends := []float64{-u.ToMM(g.Travel.Droop), 0, u.ToMM(g.Travel.Bump)}
 		far := []float64{1.2 * ends[0], 0, 1.2 * ends[2]}
-		rack := []float64{-u.ToMM(g.Travel.Rack), u.ToMM(g.Travel.Rack)}
+		var rack []float64
+		if g.Travel.Rack > 0 {
+			rack = []float64{-u.ToMM(g.Travel.Rack), u.ToMM(g.Travel.Rack)}
+		}
 		for _, o := range []CycleOptions{
 			{Wheel: far, Rack: rack}, {Wheel: far, Wheels: "left"}, {Wheel: far, Wheels: "right"}, {Roll: []float64{-5, 5}},
 		} {
@@ -321,4 +324,29 @@ func kinColumns(t *testing.T, l *kin.Linkage) []kin.Column {
 		t.Fatal(err)
 	}
 	return p.Columns()
+}
+
+// TestRollLiftsOneWheel: in roll one wheel rises as the other falls, though no measure of the other is asked for.
+func TestRollLiftsOneWheel(t *testing.T) {
+	st, err := ReadExample("corncrake-rear")
+	if err != nil {
+		t.Fatal(err)
+	}
+	tb, err := Cycle(st.Geometry, CycleOptions{Roll: []float64{-2, 2}, Measures: []string{"camber"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(name string, row int) float64 {
+		v, ok := tb.Rows.FloatAt(tb.Rows.Index(name), row)
+		if !ok {
+			t.Fatalf("%s has no value", name)
+		}
+		return v
+	}
+	for row := range 2 {
+		own, other := at("wheel_travel_mm", row), at("right_wheel_travel_mm", 1-row)
+		if math.Abs(own) < 20 || math.Abs(own-other) > 1e-9 {
+			t.Errorf("row %d: the left wheel travels %g, and the right one %g where the body leans the other way", row, own, other)
+		}
+	}
 }

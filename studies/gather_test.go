@@ -329,3 +329,52 @@ func TestPartsOfARound(t *testing.T) {
 		}
 	})
 }
+
+// TestGatherCutShort: joining that is stopped, or whose disk fails, at any point is done again with the same
+// command, to the same folder.
+func TestGatherCutShort(t *testing.T) {
+	base := t.TempDir()
+	f := asWritten(t, plans)
+	alone := filepath.Join(base, "alone")
+	run(t, f, RunOptions{Dir: alone})
+	want := digest(t, alone)
+	dirs := shards(t, f, 3, base)
+	pulled := errors.New("the plug was pulled")
+	for i, point := range record.CrashPoints() {
+		if strings.Contains(point, "checkpoint") {
+			continue // plans have none
+		}
+		out := filepath.Join(base, fmt.Sprint("out-", i))
+		for count := 1; ; count += 3 {
+			o := record.DefaultOptions()
+			o.PartBytes = 1 << 15 // many parts
+			left := count
+			o.Hook = func(p string) error {
+				if p == point {
+					if left--; left == 0 {
+						return pulled
+					}
+				}
+				return nil
+			}
+			_, err := Gather(context.Background(), dirs, GatherOptions{Dir: out, Record: o})
+			if err == nil {
+				break
+			}
+			if !errors.Is(err, pulled) {
+				t.Fatalf("%s: %v", point, err)
+			}
+			if count > 400 {
+				t.Fatalf("%s: it never ends", point)
+			}
+		}
+		if digest(t, out) != want {
+			t.Errorf("cut short %s and done again: other rows", point)
+		}
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Gather(ctx, dirs, GatherOptions{Dir: filepath.Join(base, "stopped")}); !errors.Is(err, context.Canceled) {
+		t.Errorf("a context that has ended: %v", err)
+	}
+}

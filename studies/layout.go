@@ -200,7 +200,7 @@ func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *opt
 // number sets a cell, or leaves it null where there is no value.
 func number(rows *record.Rows, column int, v float64) {
 	if !math.IsNaN(v) && !math.IsInf(v, 0) {
-		rows.Float(column, v)
+		rows.Float(column, v+0) // no negative zero
 	}
 }
 

@@ -147,6 +147,9 @@ func ParseChange(g *files.Geometry, text string, by bool) (Change, error) {
 		return Change{}, usagef("%q is no change of a point; write POINT.AXIS=VALUE such as upper_ball.z=405", text)
 	}
 	c := Change{Point: g.Point(name[:dot]), Axis: strings.Index("xyz", name[dot+1:]), By: by}
+	if base, is := strings.CutPrefix(name[:dot], "opposite."); is && c.Point < 0 && g.Point(base) >= 0 {
+		return c, usagef("%s has no place of its own for %s on the other side, which is its mirror image; give it one in the file, opposite: {%s: [x, y, z]}, or move %s on both sides", g.Path, base, base, base)
+	}
 	if c.Point < 0 {
 		names := make([]string, len(g.Points))
 		for i := range g.Points {

@@ -23,7 +23,7 @@ type mover struct {
 func newMover(g *files.Geometry) (*mover, error) {
 	prog, err := kin.Compile(g.Linkage())
 	if err != nil {
-		return nil, usagef("%s: %w", g.Path, err)
+		return nil, compileProblem(g, err)
 	}
 	m := &mover{g: g, prog: prog, state: prog.NewState()}
 	if f := m.state.SetDesign(prog.Points()); f.Status != kin.OK {
@@ -98,7 +98,7 @@ func (m *mover) reach(w way, columns []kin.Column, a axis, from kin.Position, to
 func (m *mover) stopped(f kin.Failure, columns []kin.Column, tr *travels) string {
 	at, w := f.At, tr.way
 	other := ""
-	if _, ok := m.closes(w, nil, at); ok && (at.Rack != 0 || w.wheels != kin.BothWheels) {
+	if _, ok := m.closes(w, nil, at); ok && (at.Rack != 0 || w.wheels != kin.BothWheels) || m.closesWithoutOpposite(w, at) {
 		other = " on the other side of the car"
 	}
 	// Which travel is it that fails on the way, those after it in the order of a sweep being at 0?
@@ -124,6 +124,26 @@ func (m *mover) stopped(f kin.Failure, columns []kin.Column, tr *travels) string
 	u := m.g.Units
 	return fmt.Sprintf("%s: at %s %s%s; %s from %s to %s", m.g.Path, m.sayAt(w, at), m.prog.Describe(why), other,
 		w.goes(along), along.short(lo, u, inward), along.say(hi, u, inward))
+}
+
+// closesWithoutOpposite tells whether the places of their own that points have on the other side are what keeps an
+// independent suspension from closing: with the drawn side on both it does.
+func (m *mover) closesWithoutOpposite(w way, at kin.Position) bool {
+	l := m.g.Linkage()
+	if l.Opposite == nil || m.prog.BothWheelsOnOne() {
+		return false
+	}
+	l.Opposite = nil
+	prog, err := kin.Compile(l)
+	if err != nil {
+		return false
+	}
+	even := &mover{g: m.g, prog: prog, state: prog.NewState()}
+	if even.state.SetDesign(prog.Points()).Status != kin.OK {
+		return false
+	}
+	_, ok := even.closes(w, nil, at)
+	return ok
 }
 
 // sayAt says where something is: wheel_travel -52 mm with rack_travel +30 mm.

@@ -19,8 +19,12 @@ const (
 	greatestScrub = 150.0 // mm, kingpin offset to either side
 	leastRadius   = 100.0 // mm, loaded radius
 	mostRadius    = 800.0
-	belowGround   = 1.0 // mm, that a point may stand below the ground
-	offAxis       = 0.1 // mm, that the ends of a torsion bar may stand off each other's axis
+	belowGround   = 1.0   // mm, that a point may stand below the ground
+	offAxis       = 0.1   // mm, that the ends of a torsion bar may stand off each other's axis
+	farOutboard   = 1.0   // mm, that an end on the frame may lie outboard of the one on the upright
+	tiltedAxle    = 5.0   // mm, between the heights of an axle's wheels at ride height
+	farFromMirror = 500.0 // mm, between a point of the other side and the mirror image
+	beyondMiddle  = 20.0  // mm, that a point of the frame may stand on the other side of the middle
 )
 
 // remarks says what is legal and yet probably a mistake: a wheel in an odd place, a steering axis that no
@@ -34,7 +38,12 @@ func (c *check) remarks() files.Problems {
 	if why := c.prog.Explain(c.prog.Points()); why != "" {
 		note(files.Problem{File: c.g.Path, Position: c.g.Members[0].Pos, Path: "members"}, "%s", why)
 	}
+	if why := c.prog.IdleHold(); why != "" {
+		note(files.Problem{File: c.g.Path, Position: c.g.HoldPos, Path: "steering_axis"}, "%s", why)
+	}
 	c.wheelRemarks(note)
+	c.middleRemarks(note)
+	c.oppositeRemarks(note)
 	c.axisRemarks(note)
 	for i := range c.g.Members {
 		m := &c.g.Members[i]
@@ -44,7 +53,10 @@ func (c *check) remarks() files.Problems {
 			if !c.drives(m.Name) {
 				note(at, "%s drives no damper, no spring and nothing further, so it only turns along; if a damper should be on it, name it in the ends of that damper", m.Name)
 			}
+		case kin.Link:
+			c.endsRemark(m, func(format string, args ...any) { note(at, format, args...) })
 		case kin.Damper, kin.Spring:
+			c.endsRemark(m, func(format string, args ...any) { note(at, format, args...) })
 			c.ratioRemark(m, func(format string, args ...any) { note(at, format, args...) })
 		case kin.Strut:
 			c.strutRemark(m, func(format string, args ...any) { note(at, format, args...) })

@@ -50,6 +50,11 @@ func TestRemarks(t *testing.T) {
 		{"steering arm outside", "stands 44.0 mm outboard of wheel_centre", []string{"steering_arm:  [ -84, 634, 184]", "steering_arm: [-84, 734, 184]"}},
 		{"wheel far out", "221.5 mm inboard of the contact centre, where cars have less than 150.0 mm", []string{centre, "wheel_centre: [0, 890, 250]"}},
 		{"leaning axis", "leans 42 deg from upright", []string{"upper_ball:    [ -12, 617, 350]", "upper_ball: [-12, 457, 350]"}},
+		{"ends exchanged", "rack_end on the upright, and yet steering_arm lies", []string{"ends: [rack, upright]", "ends: [upright, rack]"}},
+		{"beyond the middle", "lies 226.0 mm beyond the middle of the car", []string{"lower_front:   [ 168, 226", "lower_front:   [ 168, -226"}},
+		{"rack along the car", "rack: axis leads more along the car than across it", []string{"\nmembers:", "\nrack: {axis: [5, 1, 0.1]}\nmembers:"}},
+		{"opposite with a digit too many", "from the mirror image of damper_frame", []string{"\nmembers:", "\nopposite: {damper_frame: [-4, -32, 4380]}\nmembers:"}},
+		{"hold that is idle", "two joints show the steering axis", []string{"\nmembers:", "\nsteering_axis: {hold: damper}\nmembers:"}},
 	} {
 		g := altered(t, x.changes...)
 		text, err := CheckGeometry(g)

@@ -226,6 +226,9 @@ func (st *Study) newRunner(o RunOptions) (*runner, error) {
 		return nil, err
 	}
 	r.expected, r.atMost = e.runs, e.atMost
+	if o.Shard.Of > 1 {
+		r.expected = r.expected/int64(o.Shard.Of) + 1 // about
+	}
 	if err := r.open(); err != nil {
 		if r.folder != nil {
 			r.folder.Close()

@@ -38,10 +38,11 @@ under points:. DIR is the study folder or the study file.`,
 				return err
 			}
 			what += "\n" + standing
-			if output != "" {
+			err = toFile(e, output, func(w io.Writer) error { return studies.ExportGeometry(w, g, what, format) })
+			if err == nil && output != "" {
 				fmt.Fprintln(e.stderr, standing)
 			}
-			return toFile(e, output, func(w io.Writer) error { return studies.ExportGeometry(w, g, what, format) })
+			return err
 		},
 	}
 	f := cmd.Flags()

@@ -61,7 +61,12 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	err := root.ExecuteContext(ctx)
+	var err error
+	if word := helpless(root, args); word != "" {
+		err = usagef("there is no command %q; %s", word, suggest(root, word))
+	} else {
+		err = root.ExecuteContext(ctx)
+	}
 	if err == nil {
 		return exitDone
 	}
@@ -78,6 +83,19 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		return exitInterrupted
 	}
 	return exitError
+}
+
+// helpless returns the word of which the help is asked by a flag and which is no command; "" where there is none. Asked
+// so, the library would print the help of all.
+func helpless(root *cobra.Command, args []string) string {
+	asked := slices.Contains(args, "--help") || slices.Contains(args, "-h")
+	if !asked || strings.HasPrefix(args[0], "-") || args[0] == "help" {
+		return ""
+	}
+	if found, _, err := root.Find(args); err != nil || found != root {
+		return ""
+	}
+	return args[0]
 }
 
 // sentence ends a message with a full stop.

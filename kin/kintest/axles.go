@@ -15,6 +15,8 @@ func Axles() []Layout {
 		{"four parallel links and a soft Panhard rod", FourLink()},
 		{"bar and centre spring", CentreSpring()},
 		{"other side drawn apart", Apart()},
+		{"sides held and sprung across", Crossed()},
+		{"dampers on an idler across", Idler()},
 	}
 }
 
@@ -201,6 +203,35 @@ func CentreSpring() *kin.Linkage {
 	b.Across("heave_spring", kin.Spring, two("heave_arm", "heave_frame"), two("centre_arm", kin.Frame))
 	b.Across("roll_damper", kin.Damper, two("left.roll_pickup", "right.roll_pickup"), two("left.rocker", "right.rocker"))
 	b.Vehicle(false)
+	return &b.L
+}
+
+// Crossed is a front corner whose tie rods and pushrods are drawn across, another for each side: the two sides differ
+// though every point is the mirror image of its opposite.
+func Crossed() *kin.Linkage {
+	b := wishbones()
+	b.Point("left_end", -92, 232, 190).Point("right_end", -78, -228, 199).
+		Point("pushrod_foot", 4, 590, 158).Point("right_foot", 9, 586, 161).Point("pushrod_head", -6, 318, 452).
+		Point("rocker_front", 52, 262, 418).Point("rocker_rear", -58, 262, 418).
+		Point("damper_rocker", -4, 246, 486).Point("damper_frame", -10, 30, 462)
+	b.Across("left_tie", kin.Link, two("left_end", "left.steering_arm"), two(kin.Rack, "left.upright"))
+	b.Across("right_tie", kin.Link, two("right_end", "right.steering_arm"), two(kin.Rack, "right.upright"))
+	b.Member("rocker", kin.Rocker, two("rocker_front", "rocker_rear"), []string{kin.Frame})
+	b.Across("left_rod", kin.Link, two("left.pushrod_foot", "left.pushrod_head"), two("left.lower_arm", "left.rocker"))
+	b.Across("right_rod", kin.Link, two("right.right_foot", "right.pushrod_head"), two("right.lower_arm", "right.rocker"))
+	b.Member("damper", kin.Damper, two("damper_rocker", "damper_frame"), two("rocker", kin.Frame))
+	return &b.L
+}
+
+// Idler is a front corner whose dampers stand on an idler across that the left arm turns: the wheels mirror each other
+// and the dampers do not.
+func Idler() *kin.Linkage {
+	b := wishbones().rackTieRod()
+	b.Point("idler_low", -200, 10, 300).Point("idler_high", -200, 10, 400).Point("idler_foot", -150, 480, 165).Point("idler_head", -230, 40, 350).
+		Point("damper_arm", 4, 540, 160).Point("damper_idler", -170, 60, 350)
+	b.Across("idler", kin.Rocker, two("idler_low", "idler_high"), []string{kin.Frame})
+	b.Across("idler_rod", kin.Link, two("left.idler_foot", "idler_head"), two("left.lower_arm", "idler"))
+	b.Member("damper", kin.Damper, two("damper_arm", "damper_idler"), two("lower_arm", "idler"))
 	return &b.L
 }
 

@@ -5,15 +5,31 @@ import "math"
 // forward makes the next step of the trust region. It returns false when the search has converged.
 func (s *Solver) forward() bool {
 	s.lay(s.radius, 0)
+	for i := range s.n {
+		if s.pinned && s.coarse(i) {
+			s.p.low[i], s.p.high[i] = 0, 0
+		}
+	}
+	s.margin(1)
 	s.steer()
 	s.solveStep()
-	if s.length() == 0 && s.anyCoarse() && !s.widened {
+	s.margin(-1)
+	if s.length() == 0 && s.anyCoarse() && !s.widened && !s.pinned {
 		// No better whole point in the region: the model is asked once for one anywhere.
 		s.widened = true
 		s.radius = max(s.radius, 1)
 		return s.forward()
 	}
-	s.promise = -s.p.curve(s.zOf(s.step)) + s.price(s.at.h) - s.price(s.p.broken(s.zOf(s.step)))
+	gain, less := -s.p.curve(s.zOf(s.step)), s.at.h.cost-s.p.broken(s.zOf(s.step)).cost
+	if s.anyCoarse() && less > 1e-9 && gain+s.rho*less <= 0 {
+		s.rho = -2 * gain / less // between whole steps a limit is worth more than its multiplier
+	}
+	s.promise = gain + s.rho*less
+	return !s.settled()
+}
+
+// settled tells whether the step made is not worth an evaluation, and says why in ending.
+func (s *Solver) settled() bool {
 	most, relative := 0.0, 0.0
 	for i, d := range s.step {
 		most = max(most, math.Abs(d))
@@ -27,37 +43,51 @@ func (s *Solver) forward() bool {
 		if !inside {
 			s.ending = Shrunk
 		}
-		return false
 	case s.promise <= enough && inside:
 		s.ending = Converged
-		return false
 	case s.promise <= enough && s.problem.Lattice, s.radius < 1e-15 || s.promise <= 0:
 		s.ending = Shrunk
 		if inside && s.promise > -1e-13*(math.Abs(s.at.f)+s.price(s.at.h)) {
 			s.ending = Converged // to rounding
 		}
+	default:
 		return false
 	}
 	return true
+}
+
+// margin brings the linear limits nearer, or with a negative share farther again, by a share of what
+// rounding the fine variables can move them; with all of it a rounded step keeps what the program keeps.
+func (s *Solver) margin(share float64) {
+	if !s.problem.Lattice {
+		return
+	}
+	for i := range s.p.rows {
+		for k := range s.n {
+			if !s.coarse(k) {
+				s.p.b[i] -= share / 2 * math.Abs(s.at.jg[i*s.n+k])
+			}
+		}
+	}
 }
 
 // steer solves the program of the step, and raises the price of the limits until the step takes at least
 // half of the way to them that the region allows.
 func (s *Solver) steer() {
 	s.p.solve()
-	if s.p.t > 1e-10 {
-		paid := s.p.t
+	if s.p.t.most > 1e-10 {
+		paid := s.p.t.sum
 		s.p.rho = s.rho * 1e6
 		s.p.solve()
-		least := s.p.t
+		least := s.p.t.sum
 		for range 12 {
-			if paid <= least+0.5*max(s.at.h-least, 0)+1e-9 {
+			if paid <= least+0.5*max(s.at.h.sum-least, 0)+1e-9 {
 				break
 			}
 			s.rho *= 4
 			s.p.rho = s.rho
 			s.p.solve()
-			paid = s.p.t
+			paid = s.p.t.sum
 		}
 		s.p.rho = s.rho
 		s.p.solve()
@@ -67,7 +97,7 @@ func (s *Solver) steer() {
 		s.lambda[i] = l
 		sum += l
 	}
-	if s.p.t == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 && !s.anyCoarse() {
+	if s.p.t.most == 0 && sum > 0 && s.rho > 20*sum && s.lowered < 50 {
 		s.rho = max(5*sum, s.rho/10) // far above what the limits cost: it would bend the way along them
 		s.p.rho = s.rho
 		s.lowered++
@@ -79,7 +109,10 @@ func (s *Solver) steer() {
 func (s *Solver) solveStep() {
 	if s.anyCoarse() {
 		s.l.nodes = s.options.Nodes
-		if z, found := s.l.search(&s.p, s.at.x, s.scale, s.problem.Coarse, s.tolerance()); found {
+		s.p.rho = s.dear()
+		z, found := s.l.search(&s.p, s.at.x, s.scale, s.problem.Coarse, s.tolerance())
+		s.p.rho = s.rho
+		if found {
 			s.stepOf(z)
 			return
 		}
@@ -137,7 +170,7 @@ func (s *Solver) judge(e *Evaluation) {
 		s.reject(0.25 * size)
 		return
 	}
-	f, h := e.of()
+	f, h := s.of(e)
 	gained := s.at.f + s.price(s.at.h) - f - s.price(h)
 	noise := 1e-14 * (math.Abs(s.at.f) + s.price(s.at.h))
 	ratio := gained / s.promise
@@ -244,7 +277,7 @@ func (s *Solver) layBent(share float64) {
 
 // bentPromise returns what the step promises by the bent values.
 func (s *Solver) bentPromise(share float64) float64 {
-	sum, h := 0.0, 0.0
+	sum := 0.0
 	for i, r := range s.at.r {
 		v := r + share*share*s.bend[i] + dot(s.at.jr[i*s.n:(i+1)*s.n], s.step)
 		sum += v * v / 2
@@ -252,10 +285,11 @@ func (s *Solver) bentPromise(share float64) float64 {
 	if len(s.at.r) == 0 {
 		sum = s.at.f + s.p.curve(s.zOf(s.step))
 	}
+	limits := make([]float64, len(s.at.g))
 	for i, g := range s.at.g {
-		h = max(h, g+share*share*s.shift[i]+dot(s.at.jg[i*s.n:(i+1)*s.n], s.step))
+		limits[i] = g + share*share*s.shift[i] + dot(s.at.jg[i*s.n:(i+1)*s.n], s.step)
 	}
-	return s.at.f + s.price(s.at.h) - sum - s.price(h)
+	return s.at.f + s.price(s.at.h) - sum - s.price(s.breach(limits))
 }
 
 // reject stays and shrinks the region.

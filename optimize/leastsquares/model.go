@@ -111,7 +111,8 @@ func (s *Solver) triangle(rows int) {
 func (s *Solver) lay(radius, least float64) {
 	s.factor()
 	n, p := s.n, &s.p
-	p.reset(n, len(s.at.g))
+	slacks, group := s.groups(len(s.at.g))
+	p.reset(n, len(s.at.g), slacks, group)
 	copy(p.u, s.u)
 	for k := range n {
 		d := s.scale[k]

@@ -2,21 +2,23 @@ package leastsquares
 
 import "math"
 
-// program is a strictly convex quadratic program in n variables with a box, and rows that may be
-// broken together by one slack t at a price:
+// program is a strictly convex quadratic program in n variables with a box, and rows that may be broken at a
+// price, those of one group together by one slack t:
 //
-//	minimise   ½ zᵀUᵀU z + gᵀz + ρ (t + ½t²)        U n×n upper triangle
+//	minimise   ½ zᵀUᵀU z + gᵀz + ρ Σ (t + ½t²)        U n×n upper triangle
 //	subject to low ≤ z ≤ high,  A z ≤ b + t,  t ≥ 0    A rows×n
 //
-// With low ≤ high it always has a solution. The price is exact: as long as the multipliers of the rows
-// sum to less than ρ, t is 0.
+// With low ≤ high it always has a solution. The price is exact: as long as the multipliers of a group's rows
+// sum to less than ρ, its t is 0.
 //
 // It is solved by the dual active-set method of D. Goldfarb and A. Idnani, "A numerically stable dual
 // method for solving strictly convex quadratic programs", Mathematical Programming 27 (1983) 1-33: it
 // begins at the minimum without constraints and takes in the most violated one until none is. The
-// factors are kept up by plane rotations. What is ours: the slack, which is a variable like the others.
+// factors are kept up by plane rotations. What is ours: the slacks, which are variables like the others.
 type program struct {
 	n, rows   int
+	slacks    int
+	group     []int // slack of each row; nil: all share the first
 	u, g      []float64
 	low, high []float64
 	a, b      []float64
@@ -24,12 +26,12 @@ type program struct {
 
 	// Result.
 	z        []float64 // n, in the box exactly
-	t        float64
+	t        breach
 	bound    []float64 // n: multiplier of the box, positive at low, negative at high
 	row      []float64 // rows: multipliers, not negative
 	complete bool      // solved; otherwise z is the last, clipped to the box
 
-	// Memory: size is n, or n+1 with a slack.
+	// Memory: size is n and the slacks.
 	size          int
 	j, r          []float64 // J with J Jᵀ the inverse Hessian, r the triangle of the active normals
 	x, d, dir, rr []float64
@@ -38,15 +40,34 @@ type program struct {
 	active        []int
 	price         []float64 // multipliers of the active constraints
 	isActive      []bool
+	greatest      []float64
 	live          []int // constraints that can be violated inside the box at all
 }
 
-// reset gives the program its shape.
-func (p *program) reset(n, rows int) {
-	p.n, p.rows, p.size = n, rows, n
-	if rows > 0 {
-		p.size = n + 1
+// breach is how far limits are broken, group by group.
+type breach struct {
+	most float64 // greatest
+	sum  float64 // of the greatest of each group
+	cost float64 // of these, each with half its square: what a price is paid for
+}
+
+// add takes in the greatest of a group.
+func (b *breach) add(h float64) {
+	if h > 0 {
+		b.most = max(b.most, h)
+		b.sum += h
+		b.cost += h + h*h/2
 	}
+}
+
+// reset gives the program its shape. group says which slack each row has, of as many as there are slacks.
+func (p *program) reset(n, rows, slacks int, group []int) {
+	p.n, p.rows, p.slacks, p.group = n, rows, slacks, group
+	if rows == 0 {
+		p.slacks = 0
+	}
+	p.size = n + p.slacks
+	p.greatest = sized(p.greatest, p.slacks)
 	N := p.size
 	p.u, p.g = sized(p.u, n*n), sized(p.g, n)
 	p.low, p.high = sized(p.low, n), sized(p.high, n)
@@ -55,7 +76,7 @@ func (p *program) reset(n, rows int) {
 	p.j, p.r = sized(p.j, N*N), sized(p.r, N*N)
 	p.x, p.d, p.dir, p.rr, p.normal = sized(p.x, N), sized(p.d, N), sized(p.dir, N), sized(p.rr, N), sized(p.normal, N)
 	p.length = sized(p.length, rows)
-	p.isActive = sized(p.isActive, 2*n+1+rows)
+	p.isActive = sized(p.isActive, 2*n+p.slacks+rows)
 }
 
 func sized[T any](s []T, n int) []T {
@@ -65,7 +86,15 @@ func sized[T any](s []T, n int) []T {
 	return s[:n]
 }
 
-// Constraints are numbered: 0 to n-1 the low sides of the box, n to 2n-1 the high sides, 2n the slack,
+// slackOf returns the variable that is the slack of a row.
+func (p *program) slackOf(row int) int {
+	if p.group == nil {
+		return p.n
+	}
+	return p.n + p.group[row]
+}
+
+// Constraints are numbered: 0 to n-1 the low sides of the box, n to 2n-1 the high sides, then the slacks,
 // then the rows. Each reads normal·x ≥ side.
 
 // gap returns how far constraint c is kept, negative when violated, over the length of its normal.
@@ -75,11 +104,11 @@ func (p *program) gap(c int) float64 {
 		return p.x[c] - p.low[c]
 	case c < 2*n:
 		return p.high[c-n] - p.x[c-n]
-	case c == 2*n:
-		return p.x[n]
+	case c < 2*n+p.slacks:
+		return p.x[c-n]
 	default:
-		i := c - 2*n - 1
-		return (p.b[i] + p.x[n] - dot(p.a[i*n:(i+1)*n], p.x[:n])) / p.length[i]
+		i := c - 2*n - p.slacks
+		return (p.b[i] + p.x[p.slackOf(i)] - dot(p.a[i*n:(i+1)*n], p.x[:n])) / p.length[i]
 	}
 }
 
@@ -91,14 +120,14 @@ func (p *program) setNormal(c int) {
 		p.normal[c] = 1
 	case c < 2*n:
 		p.normal[c-n] = -1
-	case c == 2*n:
-		p.normal[n] = 1
+	case c < 2*n+p.slacks:
+		p.normal[c-n] = 1
 	default:
-		i := c - 2*n - 1
+		i := c - 2*n - p.slacks
 		for k := range n {
 			p.normal[k] = -p.a[i*n+k] / p.length[i]
 		}
-		p.normal[n] = 1 / p.length[i]
+		p.normal[p.slackOf(i)] = 1 / p.length[i]
 	}
 }
 
@@ -137,18 +166,11 @@ func (p *program) begin() {
 			p.j[i*N+c] = -sum / p.u[i*n+i]
 		}
 	}
-	if N > n {
-		p.j[n*N+n] = 1 / math.Sqrt(p.rho)
+	for k := n; k < N; k++ {
+		p.j[k*N+k] = 1 / math.Sqrt(p.rho)
 	}
-	for c := range N { // d = Jᵀg
-		sum := 0.0
-		for i := range n {
-			sum += p.j[i*N+c] * p.g[i]
-		}
-		if N > n {
-			sum += p.j[n*N+c] * p.rho
-		}
-		p.d[c] = sum
+	for c := range N {
+		p.d[c] = p.slope(c)
 	}
 	for i := range N {
 		p.x[i] = -dot(p.j[i*N:(i+1)*N], p.d)
@@ -158,16 +180,16 @@ func (p *program) begin() {
 	p.active, p.price = p.active[:0], p.price[:0]
 }
 
-// findLive lists the constraints that the search has to look at: both sides of the box, the slack, and the
+// findLive lists the constraints that the search has to look at: both sides of the box, the slacks, and the
 // rows that some point of the box breaks.
 func (p *program) findLive() {
-	n := p.n
+	n, first := p.n, 2*p.n+p.slacks
 	p.live = p.live[:0]
 	for c := range 2 * n {
 		p.live = append(p.live, c)
 	}
-	if p.size > n {
-		p.live = append(p.live, 2*n)
+	for k := range p.slacks {
+		p.live = append(p.live, 2*n+k)
 	}
 	for i := range p.rows {
 		most, length := 0.0, 1.0
@@ -181,7 +203,7 @@ func (p *program) findLive() {
 			}
 		}
 		if p.length[i] = math.Sqrt(length); !(most <= p.b[i]) {
-			p.live = append(p.live, 2*n+1+i)
+			p.live = append(p.live, first+i)
 		}
 	}
 }
@@ -329,13 +351,9 @@ func (p *program) drop(l int) {
 // a long way to them has left: with normals N and sides s, Jᵀ N = (R; 0), so that
 // x = J₁ R⁻ᵀ s - J₂ J₂ᵀ g and R price = J₁ᵀ g + R⁻ᵀ s.
 func (p *program) settle() {
-	n, N, q := p.n, p.size, len(p.active)
+	N, q := p.size, len(p.active)
 	for c := range N {
-		sum := dot2(p.j[c:], N, p.g, n)
-		if N > n {
-			sum += p.j[n*N+c] * p.rho
-		}
-		p.d[c] = -sum
+		p.d[c] = -p.slope(c)
 	}
 	for i, c := range p.active {
 		sum := p.side(c)
@@ -367,17 +385,21 @@ func (p *program) side(c int) float64 {
 		return p.low[c]
 	case c < 2*n:
 		return -p.high[c-n]
-	case c == 2*n:
+	case c < 2*n+p.slacks:
 		return 0
 	default:
-		return -p.b[c-2*n-1] / p.length[c-2*n-1]
+		return -p.b[c-2*n-p.slacks] / p.length[c-2*n-p.slacks]
 	}
 }
 
-// dot2 is dot for every step-th of the elements of a, n of them.
-func dot2(a []float64, step int, b []float64, n int) (sum float64) {
-	for i := range n {
-		sum += a[i*step] * b[i]
+// slope returns column c of J times the gradient: that of the program and the price of each slack.
+func (p *program) slope(c int) (sum float64) {
+	N := p.size
+	for i, v := range p.g {
+		sum += p.j[i*N+c] * v
+	}
+	for k := p.n; k < N; k++ {
+		sum += p.j[k*N+c] * p.rho
 	}
 	return sum
 }
@@ -386,9 +408,9 @@ func dot2(a []float64, step int, b []float64, n int) (sum float64) {
 func (p *program) finish() {
 	p.settle()
 	n := p.n
-	p.t = 0
-	if p.size > n {
-		p.t = max(p.x[n], 0)
+	p.t = breach{}
+	for _, t := range p.x[n:] {
+		p.t.add(t)
 	}
 	clear(p.bound)
 	clear(p.row)
@@ -400,8 +422,8 @@ func (p *program) finish() {
 		case c < 2*n:
 			p.bound[c-n] -= p.price[i]
 			p.x[c-n] = p.high[c-n]
-		case c > 2*n:
-			p.row[c-2*n-1] = p.price[i] / p.length[c-2*n-1]
+		case c >= 2*n+p.slacks:
+			p.row[c-2*n-p.slacks] = p.price[i] / p.length[c-2*n-p.slacks]
 		}
 	}
 	for i := range n {
@@ -410,7 +432,7 @@ func (p *program) finish() {
 }
 
 // value returns what is minimised, at the solution.
-func (p *program) value() float64 { return p.curve(p.z) + p.rho*(p.t+p.t*p.t/2) }
+func (p *program) value() float64 { return p.curve(p.z) + p.rho*p.t.cost }
 
 // curve returns ½ zᵀHz + gᵀz.
 func (p *program) curve(z []float64) float64 {
@@ -422,10 +444,15 @@ func (p *program) curve(z []float64) float64 {
 	return sum
 }
 
-// broken returns the greatest of A z - b, at least 0.
-func (p *program) broken(z []float64) (t float64) {
+// broken returns by how much A z passes b.
+func (p *program) broken(z []float64) (t breach) {
+	clear(p.greatest)
 	for i := range p.rows {
-		t = max(t, dot(p.a[i*p.n:(i+1)*p.n], z)-p.b[i])
+		h := &p.greatest[p.slackOf(i)-p.n]
+		*h = max(*h, dot(p.a[i*p.n:(i+1)*p.n], z)-p.b[i])
+	}
+	for _, h := range p.greatest {
+		t.add(h)
 	}
 	return t
 }

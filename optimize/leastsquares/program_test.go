@@ -13,7 +13,12 @@ func randomProgram(t *rapid.T, most int) *program {
 	rows := rapid.IntRange(0, 8).Draw(t, "rows")
 	number := rapid.Float64Range(-2, 2)
 	p := &program{}
-	p.reset(n, rows)
+	slacks := rapid.IntRange(1, 3).Draw(t, "slacks")
+	group := make([]int, rows)
+	for i := range group {
+		group[i] = rapid.IntRange(0, slacks-1).Draw(t, "group")
+	}
+	p.reset(n, rows, slacks, group)
 	clear(p.u)
 	for i := range n {
 		for k := i; k < n; k++ {
@@ -48,12 +53,12 @@ func TestProgramMeetsItsConditions(t *testing.T) {
 		}
 		n := p.n
 		size := 1.0
-		for _, v := range append(append([]float64{p.rho * (1 + p.t)}, p.bound...), p.row...) {
+		for _, v := range append(append([]float64{p.rho * (1 + p.t.most)}, p.bound...), p.row...) {
 			size = max(size, math.Abs(v))
 		}
 		near := func(what string, v, tolerance float64) {
 			if !(math.Abs(v) <= tolerance*size) {
-				t.Fatalf("%s is off by %g: z %v, t %g, bounds %v, rows %v", what, v, p.z, p.t, p.bound, p.row)
+				t.Fatalf("%s is off by %g: z %v, t %v, bounds %v, rows %v", what, v, p.z, p.t, p.bound, p.row)
 			}
 		}
 		slope := append([]float64(nil), p.g...)
@@ -63,14 +68,14 @@ func TestProgramMeetsItsConditions(t *testing.T) {
 				slope[k] += p.u[i*n+k] * v
 			}
 		}
-		sum := 0.0
+		sums := make([]float64, p.slacks)
 		for i := range p.rows {
-			gap := p.b[i] + p.t - dot(p.a[i*n:(i+1)*n], p.z)
+			gap := p.b[i] + p.x[p.slackOf(i)] - dot(p.a[i*n:(i+1)*n], p.z)
 			if gap < -1e-9 || p.row[i] < 0 {
 				t.Fatalf("row %d: gap %g, multiplier %g", i, gap, p.row[i])
 			}
 			near("complementarity", gap*p.row[i], 1e-8)
-			sum += p.row[i]
+			sums[p.group[i]] += p.row[i]
 			for k := range n {
 				slope[k] += p.row[i] * p.a[i*n+k]
 			}
@@ -86,11 +91,11 @@ func TestProgramMeetsItsConditions(t *testing.T) {
 				t.Fatalf("multiplier %g of the wrong sign", p.bound[k])
 			}
 		}
-		if p.rows > 0 {
-			if p.t > 1e-12 {
-				near("slope of the slack", p.rho*(1+p.t)-sum, 1e-8)
-			} else if sum > p.rho*(1+1e-8) {
-				t.Fatalf("multipliers sum to %g, more than the price %g", sum, p.rho)
+		for k, sum := range sums {
+			if slack := p.x[n+k]; slack > 1e-12 {
+				near("slope of the slack", p.rho*(1+slack)-sum, 1e-8)
+			} else if slack < -1e-12 || sum > p.rho*(1+1e-8) {
+				t.Fatalf("slack %d is %g, its multipliers sum to %g, the price is %g", k, slack, sum, p.rho)
 			}
 		}
 	})
@@ -101,7 +106,7 @@ func TestProgramMeetsItsConditions(t *testing.T) {
 // exactly.
 func TestProgramOfNocedalAndWright(t *testing.T) {
 	p := &program{}
-	p.reset(2, 3)
+	p.reset(2, 3, 1, nil)
 	r := math.Sqrt2
 	copy(p.u, []float64{r, 0, 0, r})
 	copy(p.g, []float64{-2, -5})
@@ -111,8 +116,8 @@ func TestProgramOfNocedalAndWright(t *testing.T) {
 	copy(p.b, []float64{2, 6, 2})
 	p.rho = 100
 	p.solve()
-	if math.Abs(p.z[0]-1.4) > 1e-14 || math.Abs(p.z[1]-1.7) > 1e-14 || math.Abs(p.row[0]-0.8) > 1e-13 || p.t != 0 {
-		t.Errorf("minimum at %v, multipliers %v, slack %g; published (1.4, 1.7)", p.z, p.row, p.t)
+	if math.Abs(p.z[0]-1.4) > 1e-14 || math.Abs(p.z[1]-1.7) > 1e-14 || math.Abs(p.row[0]-0.8) > 1e-13 || p.t.most != 0 {
+		t.Errorf("minimum at %v, multipliers %v, slack %v; published (1.4, 1.7)", p.z, p.row, p.t)
 	}
 }
 
@@ -137,8 +142,7 @@ func TestLatticeAgainstEnumeration(t *testing.T) {
 		var walk func(i int)
 		walk = func(i int) {
 			if i == n {
-				b := p.broken(try)
-				best = min(best, p.curve(try)+p.rho*(b+b*b/2))
+				best = min(best, p.curve(try)+p.rho*p.broken(try).cost)
 				return
 			}
 			for k := range 5 {
@@ -150,8 +154,7 @@ func TestLatticeAgainstEnumeration(t *testing.T) {
 		for i := range z {
 			z[i] = (math.Round(origin[i]+width[i]*z[i]) - origin[i]) / width[i]
 		}
-		b := p.broken(z)
-		if got := p.curve(z) + p.rho*(b+b*b/2); !found || math.Abs(got-best) > 1e-7*(1+math.Abs(best)) {
+		if got := p.curve(z) + p.rho*p.broken(z).cost; !found || math.Abs(got-best) > 1e-7*(1+math.Abs(best)) {
 			t.Fatalf("found %g (%v), the best of all is %g", got, found, best)
 		}
 	})

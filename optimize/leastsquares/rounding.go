@@ -10,24 +10,24 @@ const (
 
 // ranks tells whether a point ranks before another: limits kept first, then by the sum of squares;
 // otherwise the lesser breach.
-func (s *Solver) ranks(f, h, thanF, thanH float64) bool {
-	kept, was := h <= s.options.Broken, thanH <= s.options.Broken
+func (s *Solver) ranks(f float64, h breach, thanF float64, thanH breach) bool {
+	kept, was := h.most <= s.options.Broken, thanH.most <= s.options.Broken
 	switch {
 	case kept != was:
 		return kept
 	case kept:
 		return f < thanF
 	}
-	return h < thanH
+	return h.sum < thanH.sum
 }
 
 // better tells whether an evaluation ranks before where the search stands, and if so raises the price of
 // the limits to where the sum of both says the same.
-func (s *Solver) better(f, h float64) bool {
+func (s *Solver) better(f float64, h breach) bool {
 	if !s.ranks(f, h, s.at.f, s.at.h) {
 		return false
 	}
-	if gain := s.at.h - h; gain > 0 && s.rho*gain < 2*(f-s.at.f) {
+	if gain := s.at.h.cost - h.cost; gain > 0 && s.rho*gain < 2*(f-s.at.f) {
 		s.rho = 2 * (f - s.at.f) / gain
 	}
 	return true
@@ -43,7 +43,7 @@ func (s *Solver) round() bool {
 	if s.length() == 0 {
 		return false
 	}
-	if s.at.h <= s.options.Broken && -s.p.curve(s.zOf(s.step)) <= s.tolerance() {
+	if s.at.h.most <= s.options.Broken && -s.p.curve(s.zOf(s.step)) <= s.tolerance() {
 		return false
 	}
 	return true
@@ -51,7 +51,7 @@ func (s *Solver) round() bool {
 
 // The fine variables may move by so many whole numbers in the search of the lattice, the least first: the
 // search ended beside the optimum. A fine variable beside a coarse one that moves has aside of its scale.
-var rooms = [...]float64{4, 32, 256, math.Inf(1)}
+var rooms = [...]float64{16, 128, 1024, math.Inf(1)}
 
 const aside = 0.1
 
@@ -66,7 +66,7 @@ func (s *Solver) roundInside() {
 	for _, room := range rooms {
 		s.layRoom(room, 0)
 		s.p.solve()
-		cannot := s.p.t > keeps // not even between whole numbers
+		cannot := s.p.t.most > keeps // not even between whole numbers
 		if cannot && !math.IsInf(room, 1) {
 			continue
 		}
@@ -88,7 +88,7 @@ func (s *Solver) roundInside() {
 // stepKeeps tells whether the step keeps the linear limits; the program is without margins then.
 func (s *Solver) stepKeeps(room float64) bool {
 	s.layRoom(room, 0)
-	return s.p.broken(s.zOf(s.step)) <= s.options.Broken/2
+	return s.p.broken(s.zOf(s.step)).most <= s.options.Broken/2
 }
 
 // layRoom lays the program of the rounding phase: fine variables have some room, coarse ones stay, and the
@@ -103,13 +103,7 @@ func (s *Solver) layRoom(room, share float64) {
 			s.p.low[i], s.p.high[i] = max(s.p.low[i], -half), min(s.p.high[i], half)
 		}
 	}
-	for i := range s.p.rows {
-		for k := range s.n {
-			if !s.coarse(k) {
-				s.p.b[i] -= share / 2 * math.Abs(s.at.jg[i*s.n+k])
-			}
-		}
-	}
+	s.margin(share)
 	s.p.rho = s.dear()
 }
 
@@ -134,13 +128,13 @@ func (s *Solver) searchWhole(nodes int) bool {
 // sought again with what they bent by; with any other the search of the lattice is over.
 func (s *Solver) judgeRounded(e *Evaluation) {
 	s.polishes++
-	f, h := e.of()
+	f, h := s.of(e)
 	switch {
 	case e.Failed:
 		s.polishes = polishTrials
 	case s.better(f, h):
 		s.take(0, e, rounding)
-	case h > s.options.Broken && s.corrections < polishCorrected && len(e.G) == len(s.at.g):
+	case h.most > s.options.Broken && s.corrections < polishCorrected && len(e.G) == len(s.at.g):
 		s.corrections++
 		for i, g := range e.G {
 			bend := g - s.at.g[i] - dot(s.at.jg[i*s.n:(i+1)*s.n], s.step)
@@ -202,26 +196,64 @@ func (s *Solver) askAside() {
 	}
 }
 
-// judgeNeighbours goes on from the best neighbour that ranks before, or ends the search.
+// judgeNeighbours goes on from the best neighbour that ranks before. If none does, the model at each tells
+// what fitting the rest anew would bring it to; the one that promises to rank before is followed, its
+// coarse variables pinned. Otherwise the search is over.
 func (s *Solver) judgeNeighbours(es []Evaluation) {
 	s.rounds++
-	best := -1
-	var bestF, bestH float64
+	best, promising := -1, -1
+	var bestF float64
+	var bestH breach
+	least := (s.at.f + s.price(s.at.h)) - worthwhile*math.Abs(s.at.f)
 	for i := range es {
 		if es[i].Failed {
 			continue
 		}
-		f, h := es[i].of()
+		f, h := s.of(&es[i])
 		if best < 0 || s.ranks(f, h, bestF, bestH) {
 			best, bestF, bestH = i, f, h
 		}
+		if cost := s.foretold(s.asked[i], &es[i]); cost < least {
+			promising, least = i, cost
+		}
 	}
-	if best < 0 || !s.better(bestF, bestH) {
+	switch {
+	case best >= 0 && s.better(bestF, bestH):
+		s.radius = max(s.radius, s.options.Radius/4)
+		s.take(best, &es[best], stepping)
+	case promising >= 0:
+		s.pinned, s.radius, s.held = true, aside, s.ending
+		s.take(promising, &es[promising], stepping)
+	default:
 		s.finish()
-		return
 	}
-	s.radius = max(s.radius, s.options.Radius/4)
-	s.take(best, &es[best], stepping)
+}
+
+// worthwhile is the share of the sum of squares that a neighbour must promise to gain to be followed.
+const worthwhile = 1e-4
+
+// foretold returns what the model of Gauss and Newton at an evaluated point would come to, limits priced, with
+// its coarse variables as they are; infinity if it has no derivatives.
+func (s *Solver) foretold(x []float64, e *Evaluation) float64 {
+	if len(e.R) == 0 || len(e.JR) != len(e.R)*s.n || len(e.JG) != len(e.G)*s.n || len(e.G) != len(s.at.g) {
+		return math.Inf(1)
+	}
+	stood, augmented := s.at, s.augmented
+	s.at = iterate{x: x, r: e.R, g: e.G, jr: e.JR, jg: e.JG, slope: make([]float64, s.n)}
+	s.at.f, s.at.h = s.of(e)
+	s.at.descend()
+	s.augmented, s.stale = false, true
+	s.clearShift()
+	s.lay(aside, 0)
+	for i := range s.n {
+		if s.coarse(i) {
+			s.p.low[i], s.p.high[i] = 0, 0
+		}
+	}
+	s.p.solve()
+	cost := s.at.f + s.p.value()
+	s.at, s.augmented, s.stale = stood, augmented, true
+	return cost
 }
 
 // Prices are the multipliers at the end of a search: by how much half the sum of squares would fall for
@@ -246,7 +278,7 @@ func (s *Solver) Prices() (Prices, bool) {
 			s.p.low[i], s.p.high[i] = 0, 0
 		}
 	}
-	if s.at.h <= s.options.Broken { // limits can be kept, so that none is paid for
+	if s.at.h.most <= s.options.Broken { // limits can be kept, so that none is paid for
 		s.p.rho = 1e6 * (s.rho + math.Abs(s.at.f))
 	}
 	s.p.solve()

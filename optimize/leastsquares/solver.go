@@ -3,6 +3,7 @@ package leastsquares
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Problem says where to search and what the variables are.
@@ -10,6 +11,7 @@ type Problem struct {
 	Low, High []float64 // the box; infinite where there is no bound
 	Scale     []float64 // a typical length of each variable; nil takes the columns of the Jacobian
 	Lattice   bool      // every point has whole coordinates
+	Group     []int     // which group each limit is of, counted from 0: the greatest of each counts; nil: all are one
 	Coarse    []bool    // on a lattice: one whole step matters, so the model keeps to whole steps too; nil for none
 }
 
@@ -62,8 +64,9 @@ const (
 // iterate is a point with what is known of it.
 type iterate struct {
 	x, r, g, jr, jg, slope []float64
-	f, h                   float64 // half the sum of squares; greatest limit, at least 0
-	number                 int     // of the evaluation, counted from 0
+	f                      float64 // half the sum of squares
+	h                      breach
+	number                 int // of the evaluation, counted from 0
 }
 
 // Solver is one local search. Ask, then Tell, until Ask returns nothing.
@@ -73,8 +76,8 @@ type Solver struct {
 	n       int
 
 	// State between Tell and Ask.
-	phase, after phase // after: where to go on once differences are taken
-	ending       Ending
+	phase, after phase     // after: where to go on once differences are taken
+	ending, held Ending    // held: of the point that a neighbour is followed from
 	at, next     iterate   // where the search stands; a point accepted that lacks its derivatives
 	best         iterate   // the best point stood on, where that is another
 	strayed      bool      // it is
@@ -89,6 +92,7 @@ type Solver struct {
 	learned      bool // the secant estimate has had an update
 	augmented    bool // the model in use
 	switched     bool // the model was changed at this point
+	pinned       bool // the coarse variables stay while a neighbour is followed
 	widened      bool // the region was opened at this point
 	again        bool // the region has been opened again after it had shrunk to nothing
 	corrections  int
@@ -222,8 +226,11 @@ func (s *Solver) leave() {
 	case s.phase != rounding && s.problem.Lattice:
 		s.phase, s.polishes, s.corrections = rounding, 0, 0
 		s.clearShift()
+	case s.pinned && s.strayed:
+		s.pinned, s.ending = false, s.held
+		s.finish() // the neighbour came to nothing better
 	case s.phase == rounding && s.anyCoarse() && s.rounds < 20:
-		s.phase = neighbouring
+		s.phase, s.pinned = neighbouring, false
 	default:
 		s.finish()
 	}
@@ -279,20 +286,43 @@ func (e *Evaluation) finite() bool {
 	return !math.IsNaN(sum) && !math.IsInf(sum, 0)
 }
 
-// of returns half the sum of squares and the greatest limit of an evaluation.
-func (e *Evaluation) of() (f, h float64) {
-	f = e.Value
+// of returns half the sum of squares and the breach of an evaluation.
+func (s *Solver) of(e *Evaluation) (f float64, h breach) { return e.f(), s.breach(e.G) }
+
+func (e *Evaluation) f() float64 {
 	if len(e.R) > 0 {
-		f = dot(e.R, e.R) / 2
+		return dot(e.R, e.R) / 2
 	}
-	for _, g := range e.G {
-		h = max(h, g)
-	}
-	return f, h
+	return e.Value
 }
 
-// price returns what limits broken by h add to what is minimised.
-func (s *Solver) price(h float64) float64 { return s.rho * (h + h*h/2) }
+// groups returns the groups of so many limits.
+func (s *Solver) groups(limits int) (n int, group []int) {
+	if limits == 0 || len(s.problem.Group) != limits {
+		return 1, nil
+	}
+	return slices.Max(s.problem.Group) + 1, s.problem.Group
+}
+
+// breach returns how far limits are broken.
+func (s *Solver) breach(g []float64) (h breach) {
+	n, group := s.groups(len(g))
+	most := make([]float64, n)
+	for i, v := range g {
+		k := 0
+		if group != nil {
+			k = group[i]
+		}
+		most[k] = max(most[k], v)
+	}
+	for _, v := range most {
+		h.add(v)
+	}
+	return h
+}
+
+// price returns what a breach adds to what is minimised.
+func (s *Solver) price(h breach) float64 { return s.rho * h.cost }
 
 // take makes a point asked for the one to stand on, after its derivatives are known, and goes on with a
 // phase.
@@ -303,7 +333,7 @@ func (s *Solver) take(asked int, e *Evaluation, then phase) {
 	it.r, it.g = append(it.r[:0], e.R...), append(it.g[:0], e.G...)
 	it.jr, it.jg = append(it.jr[:0], e.JR...), append(it.jg[:0], e.JG...)
 	it.slope = it.slope[:0]
-	it.f, it.h = e.of()
+	it.f, it.h = s.of(e)
 	if len(it.jr) != len(it.r)*s.n || len(it.jg) != len(it.g)*s.n || len(it.r) == 0 {
 		s.phase, s.after = differencing, then
 		return
@@ -316,12 +346,7 @@ func (s *Solver) stand(then phase) {
 	it := &s.next
 	if len(it.r) > 0 {
 		it.slope = sized(it.slope, s.n)
-		clear(it.slope)
-		for i, r := range it.r {
-			for k := range s.n {
-				it.slope[k] += r * it.jr[i*s.n+k]
-			}
-		}
+		it.descend()
 	}
 	if len(s.lambda) != len(it.g) {
 		s.lambda = make([]float64, len(it.g))
@@ -340,6 +365,17 @@ func (s *Solver) stand(then phase) {
 	s.phase, s.switched, s.widened, s.corrections = then, false, false, 0
 	s.clearShift()
 	s.stale = true
+}
+
+// descend fills the slope of half the sum of squares.
+func (it *iterate) descend() {
+	n := len(it.slope)
+	clear(it.slope)
+	for i, r := range it.r {
+		for k := range n {
+			it.slope[k] += r * it.jr[i*n+k]
+		}
+	}
 }
 
 // keepBest keeps the point that is left if it ranks before the next, or forgets the one kept if the next
@@ -388,9 +424,6 @@ func (s *Solver) begin() {
 		}
 	}
 	s.rho = 1e-3 * math.Abs(s.at.f)
-	if s.anyCoarse() { // between whole steps a limit is worth more than its multiplier
-		s.rho = 100 * math.Abs(s.at.f)
-	}
 	if s.rho < 1e-100 {
 		s.rho = 1
 	}
@@ -424,54 +457,4 @@ func (s *Solver) rescale() {
 func (s *Solver) clearShift() {
 	s.shift = sized(s.shift, len(s.at.g))
 	clear(s.shift)
-}
-
-// askDifferences asks for one neighbour in every variable.
-func (s *Solver) askDifferences() {
-	s.column = s.column[:0]
-	for i, x := range s.next.x {
-		low, high := s.problem.Low[i], s.problem.High[i]
-		scale := s.scale[i]
-		if scale == 0 {
-			scale = max(math.Abs(x), 1)
-		}
-		by := 1e-7 * max(math.Abs(x), scale)
-		if s.problem.Lattice {
-			by = max(1, math.Round(1e-8*(high-low)))
-		}
-		if x+by > high {
-			by = -by
-		}
-		if x+by < low {
-			continue // it has one value only
-		}
-		s.ask(s.next.x)
-		s.asked[len(s.asked)-1][i] = x + by
-		s.column = append(s.column, i)
-	}
-}
-
-// takeDifferences turns the neighbours into derivatives; a neighbour that failed leaves its column 0.
-func (s *Solver) takeDifferences(es []Evaluation) {
-	it, n := &s.next, s.n
-	it.jr, it.jg, it.slope = sized(it.jr, len(it.r)*n), sized(it.jg, len(it.g)*n), sized(it.slope, n)
-	clear(it.jr)
-	clear(it.jg)
-	clear(it.slope)
-	for c, k := range s.column {
-		e := &es[c]
-		if e.Failed || len(e.R) != len(it.r) || len(e.G) != len(it.g) {
-			continue
-		}
-		by := s.asked[c][k] - it.x[k]
-		for i := range it.r {
-			it.jr[i*n+k] = (e.R[i] - it.r[i]) / by
-		}
-		for i := range it.g {
-			it.jg[i*n+k] = (e.G[i] - it.g[i]) / by
-		}
-		f, _ := e.of()
-		it.slope[k] = (f - it.f) / by
-	}
-	s.stand(s.after)
 }

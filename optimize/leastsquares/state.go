@@ -15,19 +15,19 @@ func (s *Solver) AppendState(b []float64) []float64 {
 	for _, list := range s.lists() {
 		b = append(append(b, float64(len(*list))), *list...)
 	}
-	return append(b, s.at.f, s.at.h, s.next.f, s.next.h, s.best.f, s.best.h)
+	return append(b, s.at.f, s.next.f, s.best.f)
 }
 
 // counts are the whole numbers of the state.
 func (s *Solver) counts() []float64 {
 	var out []float64
 	for _, n := range [...]int{
-		int(s.phase), int(s.after), int(s.ending), s.corrections, s.polishes, s.rounds, s.quiet, s.told,
+		int(s.phase), int(s.after), int(s.ending), int(s.held), s.corrections, s.polishes, s.rounds, s.quiet, s.told,
 		s.Failures, s.Steps, s.at.number, s.next.number, s.best.number, s.lowered,
 	} {
 		out = append(out, float64(n))
 	}
-	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.widened, s.again, s.strayed} {
+	for _, yes := range [...]bool{s.learned, s.augmented, s.switched, s.pinned, s.widened, s.again, s.strayed} {
 		if yes {
 			out = append(out, 1)
 		} else {
@@ -77,17 +77,17 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 		}
 		whole[i] = int(v)
 	}
-	if whole[0] > int(finished) || whole[1] > int(finished) || whole[2] > int(FailedAtOnce) {
+	if whole[0] > int(finished) || whole[1] > int(finished) || whole[2] > int(FailedAtOnce) || whole[3] > int(FailedAtOnce) {
 		return nil, errState
 	}
-	s.phase, s.after, s.ending = phase(whole[0]), phase(whole[1]), Ending(whole[2])
+	s.phase, s.after, s.ending, s.held = phase(whole[0]), phase(whole[1]), Ending(whole[2]), Ending(whole[3])
 	for i, to := range [...]*int{
 		&s.corrections, &s.polishes, &s.rounds, &s.quiet, &s.told, &s.Failures, &s.Steps, &s.at.number, &s.next.number, &s.best.number, &s.lowered,
 	} {
-		*to = whole[3+i]
+		*to = whole[4+i]
 	}
-	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.widened, &s.again, &s.strayed} {
-		*to = whole[14+i] == 1
+	for i, to := range [...]*bool{&s.learned, &s.augmented, &s.switched, &s.pinned, &s.widened, &s.again, &s.strayed} {
+		*to = whole[15+i] == 1
 	}
 	s.radius, s.rho, s.promise, s.bent = next(), next(), next(), next()
 	for _, list := range s.lists() {
@@ -98,10 +98,11 @@ func Restore(p Problem, o Options, state []float64) (*Solver, error) {
 		*list = append((*list)[:0], state[:int(n)]...)
 		state = state[int(n):]
 	}
-	if len(state) != 6 || !s.fits() {
+	if len(state) != 3 || !s.fits() {
 		return nil, errState
 	}
-	s.at.f, s.at.h, s.next.f, s.next.h, s.best.f, s.best.h = state[0], state[1], state[2], state[3], state[4], state[5]
+	s.at.f, s.next.f, s.best.f = state[0], state[1], state[2]
+	s.at.h, s.next.h, s.best.h = s.breach(s.at.g), s.breach(s.next.g), s.breach(s.best.g)
 	s.stale = true
 	return s, nil
 }

@@ -346,21 +346,22 @@ def of_wheel(pose, other):
         if "wheelbase" in f.vehicle:
             ackermann, radius = turning_circle(left, right)
             out |= {"ackermann_percent": (FAR_PLACE, ackermann), "turn_radius_mm": (FAR_PLACE, radius)}
-    return out | antis(pose)
+    return out | antis(pose, other)
 
 
-def antis(pose):
+def antis(pose, other):
+    """Of a beam where both wheels travel alike, as they do in pitch."""
     f, v = pose.axle, pose.axle.vehicle
     if "wheelbase" not in v or "centre_of_gravity" not in v:
         return {}
     live, outboard = v.get("differential", "frame") == "axle", v.get("brakes", "outboard") == "outboard"
     names = {"front": ("anti_dive", "anti_lift_drive", 1), "rear": ("anti_lift_brake", "anti_squat", -1)}
     brake, drive, sign = names[v.get("axle", "front")]
-    out = {}
+    out, alike = {}, not f.beam or not pose.rolls and abs(pose.rise - other.rise) < STILL
     if f.share("brake_share") > 0:
-        out[brake + "_percent"] = (FAR_PLACE, pose.anti(f.share("brake_share"), sign, outboard))
+        out[brake + "_percent"] = (FAR_PLACE, pose.anti(f.share("brake_share"), sign, outboard) if alike else None)
     if f.share("drive_share") > 0:
-        out[drive + "_percent"] = (FAR_PLACE, pose.anti(f.share("drive_share"), sign, live))
+        out[drive + "_percent"] = (FAR_PLACE, pose.anti(f.share("drive_share"), sign, live) if alike else None)
     return out
 
 

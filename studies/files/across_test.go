@@ -384,3 +384,20 @@ func TestBodyPoints(t *testing.T) {
 		t.Errorf("the rack is kept as written: %v", g.Rack)
 	}
 }
+
+// A driven beam whose differential is not placed is remarked on, for the antis hang on it; what is written back says it.
+func TestDifferentialRemark(t *testing.T) {
+	text, _ := testdata("good/beam.yaml")
+	for said, notes := range map[string]int{", differential: axle": 0, ", differential: frame": 0, "": 1} {
+		g, err := ReadGeometry(oneFile("x", strings.Replace(string(text), ", differential: axle", said, 1)), "x")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(g.Notes) != notes || notes == 1 && !strings.Contains(g.Notes[0].Message, "write differential: axle for a live axle") {
+			t.Errorf("%q: notes %v", said, g.Notes)
+		}
+		if again, err := ReadGeometry(oneFile("x", string(g.Encode())), "x"); err != nil || len(again.Notes) != 0 || again.Vehicle != g.Vehicle {
+			t.Errorf("%q: written back it has the notes %v, error %v", said, again.Notes, err)
+		}
+	}
+}

@@ -172,6 +172,7 @@ func (g *Geometry) vehicle() string {
 	add(v.DriveShare > 0, "drive_share", decimal(v.DriveShare))
 	add(v.Inboard, "brakes", brakeWords[1])
 	add(v.LiveAxle, "differential", differentialWords[1])
+	add(!v.LiveAxle && v.DriveShare > 0 && g.hasAxle(), "differential", differentialWords[0]) // said, so that reading it asks nothing
 	return strings.Join(parts, ", ")
 }
 

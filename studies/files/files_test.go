@@ -297,6 +297,7 @@ func bare(g *Geometry) *Geometry {
 	}
 	for i := range c.Members {
 		c.Members[i].Pos = Position{}
+		c.HoldPos = Position{}
 	}
 	return &c
 }

@@ -37,6 +37,7 @@ type Geometry struct {
 	Wheel      Wheel
 	Rack       Direction // of positive rack_travel, or its reverse: Linkage turns it to the car's left
 	Hold       string    // the member that steering_axis holds; "" where the file leaves it open
+	HoldPos    Position  // of steering_axis
 	Vehicle    Vehicle
 	Travel     Travel
 	Build      Build

@@ -144,6 +144,9 @@ func (s *studyDraft) term(name string) (t Term, m *kin.Measure, complaint string
 	switch {
 	case bare == t.Name:
 		m, complaint = s.cornerMeasure(bare)
+		if m != nil && m.Axle && t.Side != NoSide {
+			m, complaint = nil, "but "+bare+" exists once, for both sides; write "+bare
+		}
 	default:
 		m, complaint = s.memberMeasure(t.Member, t.Name)
 		if complaint == "" && t.Side != NoSide && s.g.isAcross[t.Member] {
@@ -181,6 +184,8 @@ func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
 		i = s.Geometry.Member(member)
 	}
 	switch {
+	case ok && m.Of == kin.OfCorner && near(member, []string{"left", "right"}) != "":
+		return nil, "but " + member + " is no side of the car; write " + near(member, []string{"left", "right"}) + "." + name
 	case ok && m.Of == kin.OfCorner:
 		return nil, "but " + name + " is a measure of the corner; write " + name
 	case isPoint && !slices.Contains(s.g.members, member):
@@ -264,6 +269,12 @@ func (s *studyDraft) measureNames() []string {
 	return names
 }
 
+// isBare tells whether a name, with or without side and member, ends on a measure.
+func isBare(name string) bool {
+	_, ok := kin.LookupMeasure(PartMeasure(strings.TrimSpace(name)).Name)
+	return ok
+}
+
 // NoMeasure says in a sentence without its full stop that there is no measure of that name, which may
 // carry a member as in "damper.length", and which one was probably meant, where one is near.
 func NoMeasure(name string) string {
@@ -279,9 +290,23 @@ func NoMeasure(name string) string {
 	for _, m := range kin.Measures() {
 		names = append(names, m.Name)
 	}
+	for i := 1; i+1 < len(name); i++ {
+		a, b := name[:i], name[i+1:]
+		if (name[i] == '-' || name[i] == '+') && isBare(a) && isBare(b) {
+			return name + " is no measure; the sign of a sum or difference needs a blank on both sides: " + a + " " + name[i:i+1] + " " + b
+		}
+	}
 	word := near(bare, names)
 	if word == "" {
 		return name + " is no measure"
+	}
+	if t.Side == NoSide {
+		if side := near(t.Member, []string{"left", "right"}); side != "" {
+			member = side + "."
+			if m, _ := kin.LookupMeasure(word); m.Of == kin.OfCorner {
+				return name + " is no measure; write " + side + "." + word + difference(bare)
+			}
+		}
 	}
 	switch m, _ := kin.LookupMeasure(word); {
 	case m.Of == kin.OfCorner:

@@ -55,13 +55,22 @@ func titleComplaint(s string) string {
 	case strings.TrimSpace(s) != s:
 		return "begins or ends with a space; take it away"
 	case len([]rune(s)) > maxTitle:
-		return fmt.Sprintf("is a name of more than %d letters; choose a shorter one", maxTitle)
+		return fmt.Sprintf("has %d letters; %d are the most, so choose a shorter one", len([]rune(s)), maxTitle)
 	case clip(s) != s && len([]rune(s)) <= 40:
 		return "is a name of more than one line, or has invisible characters; write it in one line"
 	case strings.ContainsAny(s, "\n\r\t"):
 		return "is a name of more than one line; write it in one"
 	}
 	return ""
+}
+
+// FitTitle returns a name that a file may carry: the first part is cut short where both together have too many letters.
+func FitTitle(first, second string) string {
+	letters := []rune(first)
+	if over := len(letters) + len([]rune(second)) - maxTitle; over > 0 {
+		first = strings.TrimSpace(string(letters[:max(0, len(letters)-over)]))
+	}
+	return first + second
 }
 
 // ColumnName turns a name of the user's into part of a column's name: lower case, and one underscore

@@ -225,6 +225,8 @@ func (r *memberReader) ends(f field, m map[string]field, form form) bool {
 		return true
 	case f.keyIn("ends") != nil:
 		return false
+	case r.kingpin && !r.across && len(r.axles) == 0: // the kingpin is the mistake, and it was reported
+		return false
 	case r.kingpin && !r.across:
 		r.w.at(f.keyPos(), f.path, "%s needs ends: beside a kingpin there are two bodies that it may carry; write ends: [frame, axle] or [frame, upright]", f.label)
 		return false

@@ -21,15 +21,17 @@ type draft struct {
 	isAcross map[string]bool // of members, those under across
 
 	// what survey finds before the members are read
-	names     []string        // of all members
-	bodies    []string        // names of all bodies, without sides
-	once      map[string]bool // bodies that exist once
-	bars      []string        // torsion bars
-	unclear   map[string]bool // members that do not say what they are, so that they may be bodies
-	axle      bool            // some member names the body
-	upright   bool
-	uprightAt *yaml.Node // where the upright is named first
-	kingpin   bool
+	names    []string        // of all members
+	bodies   []string        // names of all bodies, without sides
+	once     map[string]bool // bodies that exist once
+	bars     []string        // torsion bars
+	unclear  map[string]bool // members that do not say what they are, so that they may be bodies
+	axle     bool            // some member names the body
+	upright  bool
+	axles    []*yaml.Node // where it is named
+	uprights []*yaml.Node
+	kingpin  bool
+	onRack   bool
 
 	firstKingpin string
 	sided        map[string]string // points that exist on both sides, and the member that makes it so
@@ -137,11 +139,20 @@ func (w *walk) title(m map[string]field, name string) string {
 	return s
 }
 
+// otherUnits are units in which CAD may be and files are not, with what to write.
+var otherUnits = map[string]string{
+	"cm": "units: mm, and every length times 10", "m": "units: mm, and every length times 1000", "metre": "units: mm, and every length times 1000",
+	"meter": "units: mm, and every length times 1000", "ft": "units: in, and every length times 12", "feet": "units: in, and every length times 12",
+}
+
 // walkFrame reads units, axes, origin and side: what the numbers mean.
 func (g *draft) walkFrame(m map[string]field) {
 	w, ok := g.w, true
 	w.units = Inch // while the unit is unknown: its finer lattice raises no false alarm
 	if f, given := m["units"]; !given {
+		ok = false
+	} else if as, other := otherUnits[plain(f.node.Value)]; other {
+		w.bad(f, "is %s, and files are in mm or in; write %s", f.node.Value, as)
 		ok = false
 	} else if word, good := w.word(f, []string{"mm", "in"}, nil); !good {
 		ok = false
@@ -203,7 +214,7 @@ func (g *draft) walkAxes(m map[string]field) bool {
 	}
 	switch right := g.Axes.rightHanded(); {
 	case !right && declared != "left":
-		w.bad(f, "are a left-handed set; if that is meant write handed: left, else turn y to %s", opposite(g.Axes[1]))
+		w.bad(f, "are a left-handed set; if that is meant write handed: left, else turn one of the three round: x to %s, y to %s or z to %s", opposite(g.Axes[0]), opposite(g.Axes[1]), opposite(g.Axes[2]))
 		return false
 	case right && declared == "left":
 		w.bad(m["handed"], "is left, but the axes are a right-handed set; take the line out, or turn one axis round")
@@ -265,6 +276,7 @@ func (g *draft) walkRest(m map[string]field) {
 	}
 	if f, given := m["steering_axis"]; given {
 		if v, ok := w.mapping(f, steeringAxisKeys); ok {
+			g.HoldPos = f.keyPos()
 			g.walkHold(v)
 		}
 	}
@@ -276,6 +288,9 @@ func (g *draft) walkRest(m map[string]field) {
 	if f, given := m["travel"]; given {
 		if v, ok := w.mapping(f, travelKeys); ok {
 			w.lengths(v, true, map[string]*int64{"bump": &g.Travel.Bump, "droop": &g.Travel.Droop, "rack": &g.Travel.Rack})
+			if c, given := v["rack"]; given && g.Travel.Rack > 0 {
+				g.needsRack(c)
+			}
 		}
 	}
 	if f, given := m["build"]; given {
@@ -283,6 +298,13 @@ func (g *draft) walkRest(m map[string]field) {
 			w.lengths(v, true, map[string]*int64{"error": &g.Build.Error})
 			w.lengths(v, false, map[string]*int64{"step": &g.Build.Step})
 		}
+	}
+}
+
+// needsRack notes what is said of the rack where nothing is on it.
+func (g *draft) needsRack(f field) {
+	if !g.onRack {
+		g.w.note(f.pos(), f.path, "%s moves nothing, for no member has an end on the rack; take it out, or put the tie rod's inner end there: ends: [rack, upright]", f.label)
 	}
 }
 

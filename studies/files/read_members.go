@@ -107,11 +107,12 @@ func (g *draft) surveyBodies(e field) {
 			switch _, body := splitSide(n.Value); body {
 			case kin.Axle:
 				g.axle = true
+				g.axles = append(g.axles, n)
+			case kin.Rack:
+				g.onRack = true
 			case kin.Upright:
 				g.upright = true
-				if g.uprightAt == nil {
-					g.uprightAt = n
-				}
+				g.uprights = append(g.uprights, n)
 			}
 		}
 	}
@@ -216,6 +217,9 @@ func (g *draft) oneKingpin(f field) bool {
 		return false
 	}
 	g.firstKingpin = f.key.Value
+	if len(g.axles) == 0 {
+		g.w.at(f.keyPos(), f.path, "%s is a kingpin, on which an upright turns on an axle, but no member is on the axle; name axle in the ends of the links that hold it, or take the kingpin out", f.label)
+	}
 	return true
 }
 

@@ -99,6 +99,9 @@ func (s *studyDraft) titles(entries []field) {
 
 func (s *studyDraft) defaultMotions(root field) {
 	t := s.g.Travel
+	if !s.g.onRack {
+		t.Rack = 0 // it moves nothing, and the geometry has a remark that says so
+	}
 	if s.g.read && t.Bump+t.Droop == 0 && t.Rack == 0 {
 		s.w.at(Position{1, 1}, "motions", "there are no motions, and the geometry has no travel to make them from; write motions: here, or travel: {bump: 60, droop: 60, rack: 30} there")
 		return

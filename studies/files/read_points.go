@@ -51,7 +51,9 @@ func (g *draft) addPoint(w *walk, name string, pos Position, path string) bool {
 		return false
 	}
 	bare, _ := cutOpposite(name)
-	if complaint := nameComplaint(bare); complaint != "" {
+	if side, point := meantSide(bare); side != NoSide && bare != name {
+		w.at(pos, path, "%s names its point by a side; opposite is the other side by itself, so write %s", quoted(name), quoted(oppositePrefix+point))
+	} else if complaint := nameComplaint(bare); complaint != "" {
 		w.at(pos, path, "%s %s", quoted(name), complaint)
 	}
 	for _, p := range g.Points {

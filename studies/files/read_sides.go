@@ -107,6 +107,10 @@ func (g *draft) walkOpposite(f field) {
 		return
 	}
 	for _, e := range entries {
+		if side, bare := meantSide(e.key.Value); side != NoSide {
+			g.w.at(e.keyPos(), e.path, "opposite: %s names its point by a side; opposite is the other side by itself, so write %s", clip(e.key.Value), clip(bare))
+			continue
+		}
 		name := oppositePrefix + e.key.Value
 		if i, there := g.index[name]; there {
 			g.w.at(e.keyPos(), e.path, "opposite: %s stands in %s too, in line %d; take one out", labelOf(e.key.Value), g.TablePath, g.Points[i].Pos.Line)
@@ -146,7 +150,9 @@ func (g *draft) checkOpposite() {
 		_, there := g.index[base]
 		g.used[p.Name] = g.used[base]
 		d, known := g.outward(p.Name)
+		side, _ := meantSide(base)
 		switch {
+		case side != NoSide: // said already
 		case !there:
 			g.pointProblem(p, "opposite: there is no point %s to which this could be the other side; %s", quoted(base), instead(base, g.pointNames()))
 		case len(g.members) != len(g.Members) && g.sided[base] == "": // a member with a mistake may use it
@@ -182,16 +188,30 @@ func (g *draft) checkAcross() {
 			g.w.bad(e.f, "is %s, but its body is %s; let both be on one side", withSide(e.side, e.point), e.body)
 		case e.side == NoSide && by != "":
 			g.w.bad(e.f, "is %s, which exists on both sides, for %s uses it; write left.%s or right.%s", e.point, by, e.point, e.point)
+		case e.side != NoSide && by == "" && g.bothSidesOf(e):
+			g.w.bad(e.f, "is %s, but %s exists once, for only across uses it; write %s here, and give the other side's place a name of its own under points", withSide(e.side, e.point), e.point, e.point)
 		case e.side != NoSide && by == "":
 			g.w.bad(e.f, "is %s, but %s exists once, for only across uses it, on %s; write %s", withSide(e.side, e.point), e.point, e.body, e.point)
 		}
 	}
 }
 
+// bothSidesOf tells whether a member names the same point on the other side too.
+func (g *draft) bothSidesOf(e acrossEnd) bool {
+	return slices.ContainsFunc(g.acrossEnds, func(o acrossEnd) bool {
+		return o.member == e.member && o.point == e.point && o.side == e.side.other()
+	})
+}
+
 // checkAxle checks that axle and upright have a kingpin between them, and that only an axle carries a differential.
 func (g *draft) checkAxle(m map[string]field) {
-	if g.axle && g.upright && !g.kingpin && g.uprightAt != nil {
-		g.w.at(Position{g.uprightAt.Line, g.uprightAt.Column}, "members", "the file has an axle and an upright, but no kingpin between them; write axle for what carries the wheels, or add kingpin: {kingpin: [LOW, HIGH], ends: [axle, upright]}")
+	if g.axle && g.upright && !g.kingpin && len(g.uprights) > 0 {
+		// The word that stands there less often is the likelier slip.
+		at, write := g.uprights[0], "write axle for what carries the wheels"
+		if len(g.axles) < len(g.uprights) {
+			at, write = g.axles[0], "write upright for what carries the wheel and frame for what does not move"
+		}
+		g.w.at(Position{at.Line, at.Column}, "members", "the file has an axle and an upright, but no kingpin between them; %s, or add kingpin: {kingpin: [LOW, HIGH], ends: [axle, upright]}", write)
 	}
 	if f, given := m["vehicle"]; given && g.Vehicle.LiveAxle && !g.axle {
 		g.w.bad(f, "has its differential on the axle, but no member names a body axle; write differential: frame")

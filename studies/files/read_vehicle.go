@@ -29,6 +29,14 @@ func (g *draft) walkRack(f field) {
 		}
 	}
 	g.Rack = d
+	g.needsRack(c)
+	if g.framed {
+		for i := range d {
+			if axis, _ := g.Axes[i].iso(); axis == 1 && math.Abs(d[i]) < math.Hypot(math.Hypot(d[0], d[1]), d[2])/2 {
+				g.w.note(c.pos(), c.path, "%s leads more along the car than across it, by more than 60 degrees; look at its three numbers", c.label)
+			}
+		}
+	}
 }
 
 // holdable are the kinds of member that can be held to find the steering axis: those with a length that
@@ -102,6 +110,12 @@ func (g *draft) walkVehicle(m map[string]field) {
 		if f, given := m[c.name]; given {
 			word, ok := w.word(f, c.words, nil)
 			*c.to = ok && word == c.words[1]
+		}
+	}
+	if f, given := m["drive_share"]; given && g.axle && v.DriveShare > 0 {
+		if _, said := m["differential"]; !said {
+			w.note(f.pos(), f.path, "%s: the axle is driven and nothing says what carries its differential, so the frame is taken to, and %s is that of the wheel centre's path; write differential: axle for a live axle, or differential: frame",
+				f.path, map[bool]string{false: "anti_lift_drive", true: "anti_squat"}[v.Rear])
 		}
 	}
 }
