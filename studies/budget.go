@@ -201,20 +201,23 @@ func (f *forecast) sentence(st *Study, had int64) string {
 		return text + fmt.Sprintf(", about %s of disk an hour", megabytes(f.perRun()*f.rate*float64(f.workers)*3600))
 	}
 	text := fmt.Sprintf("%s runs of %s", thousands(f.runs), count(st.poses, "position"))
-	most := ""
 	switch {
 	case f.limited:
 		text += ", by the budget"
 	case f.atMost:
-		text, most = "At most "+text+", and as a rule far fewer, for local searches end when they have arrived", "at most "
+		text = "At most " + text + ", and as a rule far fewer, for local searches end when they have arrived"
 	}
 	left := max(f.runs-had, 0)
 	if had > 0 {
 		text += fmt.Sprintf(", %s of them made already", thousands(min(had, f.runs)))
 	}
-	if f.rate > 0 {
-		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, so that is %s%s with %s",
-			thousands(int64(f.rate)), most, roughly(time.Duration(float64(left)/(f.rate*float64(f.workers))*float64(time.Second))), count(f.workers, "worker"))
+	switch {
+	case f.rate > 0 && f.atMost:
+		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, of those without derivatives; local searches ask for them",
+			thousands(int64(f.rate)))
+	case f.rate > 0:
+		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, so that is %s with %s",
+			thousands(int64(f.rate)), roughly(time.Duration(float64(left)/(f.rate*float64(f.workers))*float64(time.Second))), count(f.workers, "worker"))
 	}
 	switch bytes := f.perRun() * float64(left); {
 	case f.keeps == 0:
@@ -222,7 +225,7 @@ func (f *forecast) sentence(st *Study, had int64) string {
 	case !f.keepsSure:
 		text += "; of rows only those that are better than all before are written"
 	case f.atMost:
-		text += fmt.Sprintf(" and at most %s of disk", megabytes(bytes))
+		text += fmt.Sprintf(", and at most %s of disk", megabytes(bytes))
 	default:
 		text += fmt.Sprintf(" and about %s of disk", megabytes(bytes))
 	}

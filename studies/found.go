@@ -1,6 +1,7 @@
 package studies
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -35,6 +36,32 @@ type FrontPoint struct {
 	Knee   bool      `json:"knee,omitempty"`
 }
 
+// factFound is the key in the manifest under which found stands.
+const factFound = "answers"
+
+// found is what the last refinement of a study has come to, as the manifest keeps it.
+type found struct {
+	Answers []optimize.Answer `json:"answers"` // the best, at most foundKept
+	Unseen  optimize.Unseen   `json:"unseen"`
+	Partly  bool              `json:"partly"`
+}
+
+const foundKept = 64
+
+// foundBy asks a refinement.
+func foundBy(r *optimize.Refine) found {
+	all := r.Answers()
+	return found{all[:min(len(all), foundKept)], r.Unseen(), r.Partly()}
+}
+
+// keepFound writes down what the local searches of this session have come to, prices included.
+func (r *runner) keepFound() error {
+	if r.refine == nil {
+		return nil
+	}
+	return r.folder.SetFact(factFound, foundBy(r.refine))
+}
+
 // lastOf returns the number of the last stage of a kind; 0 when there is none.
 func (st *Study) lastOf(kind files.StageKind) int {
 	for i := len(st.File.Stages); i > 0; i-- {
@@ -53,22 +80,21 @@ func (a *Archive) refined(ans *Answer) []optimize.Answer {
 	if number == 0 || a.re != nil {
 		return nil
 	}
-	stage, err := a.Study.ended(a.view, number)
-	if err != nil {
-		ans.Notes = append(ans.Notes, fmt.Sprintf("What the local searches found, and its prices, cannot be told: %s.", err))
+	// While it runs the states say most; they may be gone, and then the manifest has what a session ended with.
+	var f found
+	stage, bad := a.Study.ended(a.view, number)
+	if r, ok := stage.(*optimize.Refine); ok {
+		f = foundBy(r)
+	} else if has, err := a.view.Fact(factFound, &f); err != nil || !has && bad != nil {
+		ans.Notes = append(ans.Notes, fmt.Sprintf("What the local searches found, and its prices, cannot be told: %s.", cmp.Or(err, bad)))
 		return nil
 	}
-	r, ok := stage.(*optimize.Refine)
-	if !ok {
-		return nil
-	}
-	found, refused := a.checked(r.Answers())
+	kept, refused := a.checked(f.Answers)
 	ans.Notes = append(ans.Notes, refused...)
-	u := r.Unseen()
-	if u.Searches > 0 {
-		ans.Search = &Search{number, u.Searches, u.Answers, u.Chance, r.Partly()}
+	if u := f.Unseen; u.Searches > 0 {
+		ans.Search = &Search{number, u.Searches, u.Answers, u.Chance, f.Partly}
 	}
-	return found
+	return kept
 }
 
 // checked solves answers again and returns those that are what they are said to be, and a sentence about each
@@ -170,6 +196,9 @@ func (a *Archive) front(ans *Answer) *Front {
 		x := FrontPoint{Run: p.Run, Score: o.Score}
 		for _, k := range between {
 			x.Misses = append(x.Misses, a.e.result.Targets[k].Miss)
+		}
+		if n := len(misses); n > 0 && slices.Equal(misses[n-1], x.Misses) {
+			continue // numbers differ that these targets do not see
 		}
 		f.Points = append(f.Points, x)
 		misses = append(misses, x.Misses)

@@ -147,7 +147,10 @@ func (r *runner) tell(last bool) {
 		return
 	}
 	r.told = now
-	p := Progress{Runs: r.had + r.made, Expected: r.expected, Best: math.NaN(), Stage: r.st.stageTitle(r.stage), AtMost: r.atMost, Answers: r.found}
+	p := Progress{Runs: r.had + r.made, Expected: r.expected, Best: math.NaN(), Stage: r.st.stageTitle(r.stage), AtMost: r.atMost}
+	if r.refine != nil {
+		p.Answers = r.refine.Unseen().Answers
+	}
 	if s := now.Sub(r.began).Seconds(); s > 0 {
 		p.PerSecond = float64(r.made) / s
 	}

@@ -26,7 +26,7 @@ type Price struct {
 }
 
 // leastGain is the share of the score that a step must be worth to be told in words.
-const leastGain = 1e-4
+const leastGain = 1e-3
 
 // prices turns the multipliers of an answer into the user's units and words, the dearest first. The evaluator
 // must have evaluated the answer's point last.

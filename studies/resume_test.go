@@ -82,9 +82,10 @@ func wantUsage(t *testing.T, name string, err error, words ...string) {
 // What a child process is told by its environment: the folder, and at which passing of which point of
 // its record it waits to be killed.
 const (
-	childDir   = "TRAMMEL_TEST_CHILD_DIR"
-	childPoint = "TRAMMEL_TEST_CHILD_POINT"
-	childCount = "TRAMMEL_TEST_CHILD_COUNT"
+	childDir    = "TRAMMEL_TEST_CHILD_DIR"
+	childPoint  = "TRAMMEL_TEST_CHILD_POINT"
+	childCount  = "TRAMMEL_TEST_CHILD_COUNT"
+	childStages = "TRAMMEL_TEST_CHILD_STAGES" // other stages than the night's
 )
 
 // TestChild is the child process of TestKilled: a run of its own, when the environment asks for one.
@@ -106,7 +107,11 @@ func TestChild(t *testing.T) {
 		}
 		return nil
 	}
-	if res := run(t, night(t), RunOptions{Dir: dir, Workers: 2, Record: o}); res.Ended != Finished {
+	f := night(t)
+	if stages := os.Getenv(childStages); stages != "" {
+		f = asWritten(t, stages)
+	}
+	if res := run(t, f, RunOptions{Dir: dir, Workers: 2, Record: o}); res.Ended != Finished {
 		t.Fatal(res.Sentence)
 	}
 }

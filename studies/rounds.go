@@ -84,7 +84,9 @@ func (r *runner) rounds(ctx context.Context, number int, stage optimize.Stage) (
 			if err := stage.Meet(round, g.states); err != nil {
 				return Finished, err
 			}
-			r.found = answersOf(stage)
+			if refine, ok := stage.(*optimize.Refine); ok {
+				r.refine = refine
+			}
 			r.met = &reached{number, round, first, n}
 			r.folder.Forget(number, first)
 		}
@@ -114,14 +116,6 @@ func (r *runner) round(ctx context.Context, g *gathering, round, n int, stage op
 			return todo.others, Finished, g.upTo(n)
 		}
 	}
-}
-
-// answersOf returns how many distinct answers a stage knows of; 0 where it counts none.
-func answersOf(s optimize.Stage) int {
-	if r, ok := s.(*optimize.Refine); ok {
-		return len(r.Answers())
-	}
-	return 0
 }
 
 // work is what is to be done of a round.

@@ -97,6 +97,9 @@ func Run(ctx context.Context, f *files.Study, o RunOptions) (*RunResult, error) 
 		return nil, err
 	}
 	r.tell(true)
+	if err := r.keepFound(); err != nil {
+		return nil, err
+	}
 	if f.Curves.Keep == files.KeepBest && (ending != Interrupted || r.folder.Bytes() < quickBytes) {
 		if err := r.keepCurves(); err != nil {
 			return nil, err
@@ -138,8 +141,8 @@ type runner struct {
 	stats    optimize.PoolStats
 	stage    int
 	repaired []string
-	until    bool // the time of day ended it
-	found    int  // distinct answers that the stage under way knows of
+	until    bool             // the time of day ended it
+	refine   *optimize.Refine // of this session, as it met last; nil when there was none
 }
 
 // changes says all differences between two studies.

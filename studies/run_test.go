@@ -76,7 +76,7 @@ func TestRowsDoNotDependOnWorkers(t *testing.T) {
 	var first string
 	for _, workers := range []int{1, 2, 7} {
 		f := example(t)
-		f.Stages[0].Runs, f.Stages[1].Runs = 1000, 4000
+		f.Stages[0].Runs, f.Stages[1].Locals = 1000, 16
 		dir := filepath.Join(t.TempDir(), fmt.Sprint(workers))
 		run(t, f, RunOptions{Dir: dir, Workers: workers})
 		d := digest(t, dir)

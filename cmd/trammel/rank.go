@@ -16,7 +16,8 @@ func newRank(e *env) *cobra.Command {
 		Use:   "rank DIR",
 		Short: "The answer in words, and what moved",
 		Long: `rank says what a study found: the answer in a paragraph, what moved (point, was, now, by), and one line for
-each distinct answer; or, when nothing is feasible, which limits block it, and then the exit code is 3.
+each distinct answer; after local searches how often each was found, and what limits and the ends of ranges cost;
+after a trade the front between its targets; or, when nothing is feasible, which limits block it, and then the exit code is 3.
 DIR is the study folder, or the study file whose folder it is. It may be asked while the study runs.
 
 --targets NEW.yaml scores the runs by the targets and limits of another study file: from the columns of the

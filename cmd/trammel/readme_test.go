@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -115,24 +114,19 @@ func TestReadmeTwoCommands(t *testing.T) {
 	if err := json.Unmarshal([]byte(stdout), &ans); err != nil {
 		t.Fatal(err)
 	}
-	promised := regexp.MustCompile(`\(([0-9,]+) runs`).FindStringSubmatch(text)
-	if promised == nil || grouped(ans.Runs) != promised[1] {
-		t.Errorf("the example makes %s runs; README says %v", grouped(ans.Runs), promised)
+	// Local searches end when they have arrived, which another kind of machine may see a run earlier or later.
+	promised := regexp.MustCompile(`\(some ([0-9,]+) runs`).FindStringSubmatch(text)
+	if promised == nil {
+		t.Fatal("README does not say how many runs the example makes")
+	}
+	if n, err := strconv.ParseInt(strings.ReplaceAll(promised[1], ",", ""), 10, 64); err != nil || max(n-ans.Runs, ans.Runs-n) > ans.Runs/20 || ans.Runs < 20_000 {
+		t.Errorf("the example makes %d runs; README says some %s", ans.Runs, promised[1])
 	}
 	for _, c := range ans.Columns {
 		if !columnTold(text, c.Name) {
 			t.Errorf("README does not tell of column %s", c.Name)
 		}
 	}
-}
-
-// grouped writes a number with commas between thousands.
-func grouped(n int64) string {
-	s := strconv.AppendInt(nil, n, 10)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = slices.Insert(s, i, ',')
-	}
-	return string(s)
 }
 
 // columnTold tells whether README names a column, or the family that it belongs to.

@@ -28,6 +28,11 @@ often it is stopped and with however many workers. Ctrl-C ends it cleanly; a sec
 It stops where what is left needs the other parts. In a job array, --shard env reads the part from the
 environment (SLURM_ARRAY_TASK_ID and its kin, or JOB_COMPLETION_INDEX with env/4).
 
+--from OLDDIR begins a new study with the best runs of an older night, as far as both vary the same things; they
+are kept in the new folder, which needs the older one no more.
+
+A study that has a budget and no stages goes on with local searches from new starts until the budget is spent.
+
 It begins by saying how many runs there will be, how long they take and how much disk they need, and
 refuses what cannot fit the disk.
 
@@ -36,6 +41,7 @@ A study that was changed since its folder was made is refused, with what changed
 ` + exitCodes,
 		Example: `  trammel run corncrake-first-night.yaml
   trammel run corncrake-first-night.yaml --until 06:30
+  trammel run second-night.yaml --from corncrake-first-night-runs
   trammel run --example corncrake`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if example == "" {

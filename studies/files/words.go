@@ -50,7 +50,7 @@ var otherWords = map[string][]string{
 	"plus_minus": {"by"}, "range": {"by", "spread"}, "increment": {"step"}, "target_value": {"value"}, "constant": {"hold"}, "linear": {"straight"}, "flat": {"even"}, "curve": {"follow"}, "where": {"place"}, "at": {"place"}, "motion_name": {"in"},
 	"millimetre": {"mm"}, "millimetres": {"mm"}, "millimeter": {"mm"}, "millimeters": {"mm"}, "inch": {"in"}, "inches": {"in"}, "imperial": {"in"}, "metric": {"mm"},
 	"front": {"forward"}, "fore": {"forward"}, "forwards": {"forward"}, "back": {"rearward"}, "aft": {"rearward"}, "rear": {"rearward"}, "backward": {"rearward"}, "backwards": {"rearward"}, "port": {"left"}, "starboard": {"right"}, "upward": {"up"}, "upwards": {"up"}, "downward": {"down"}, "top": {"up"},
-	"lh": {"left"}, "rh": {"right"}, "l": {"left"}, "r": {"right"}, "de": {"differential-evolution"}, "lhs": {"latin-hypercube"}, "latin": {"latin-hypercube"}, "grid": {"factorial"}, "oat": {"one-at-a-time"}, "monte_carlo": {"random"}, "table": {"points"}, "csv": {"points"},
+	"lh": {"left"}, "rh": {"right"}, "l": {"left"}, "r": {"right"}, "de": {"differential-evolution"}, "cma": {"cma-es"}, "cmaes": {"cma-es"}, "lhs": {"latin-hypercube"}, "latin": {"latin-hypercube"}, "grid": {"factorial"}, "oat": {"one-at-a-time"}, "monte_carlo": {"random"}, "table": {"points"}, "csv": {"points"},
 	"improved": {"improving"}, "best": {"improving", "best 100"}, "off": {"none"}, "no": {"none"}, "yes": {"all"}, "hours": {"time"}, "duration": {"time"}, "size": {"disk"},
 }
 
