@@ -29,8 +29,11 @@ func (p *Program) Describe(f Failure) string {
 		if turned != "" {
 			return fmt.Sprintf("%s and %s line up", name, turned)
 		}
-		if name == "" {
-			return "it does not close"
+		switch {
+		case name == "" && f.At.Roll != 0:
+			return "a wheel does not reach the ground that the body's roll turns"
+		case name == "":
+			return "a wheel does not reach its travel"
 		}
 		return name + " does not reach"
 	case Folds:

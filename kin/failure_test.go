@@ -304,3 +304,16 @@ func TestBuildNowhere(t *testing.T) {
 	}
 	near(t, "damper afterwards", c.get(10, 0, "damper.length"), want, 0)
 }
+
+// TestNoMemberToBlame: where no member gives way the sentence says what the wheel does not reach.
+func TestNoMemberToBlame(t *testing.T) {
+	c := newCorner(t, kintest.ThreeLink())
+	for at, want := range map[kin.Position]string{
+		{Wheel: 9, Roll: 4 * deg}: "a wheel does not reach the ground that the body's roll turns",
+		{Wheel: 900}:              "a wheel does not reach its travel",
+	} {
+		if says := c.prog.Describe(kin.Failure{Status: kin.CannotAssemble, At: at, Member: -1}); says != want {
+			t.Errorf("at %v: %s", at, says)
+		}
+	}
+}

@@ -265,10 +265,16 @@ func unary(o op, x float64) (f [4]float64) {
 		return [4]float64{r, 0.5 / r, -0.25 / (r * x), 0.375 / (r * x * x)}
 	case opAsin:
 		q := 1 - x*x
+		if q <= 0 { // rounding may carry a direction's component past its end, where the angle has no slope
+			return [4]float64{math.Copysign(math.Pi/2, x)}
+		}
 		r := math.Sqrt(q)
 		return [4]float64{math.Asin(x), 1 / r, x / (r * q), (1 + 2*x*x) / (r * q * q)}
 	case opAcos:
 		q := 1 - x*x
+		if q <= 0 {
+			return [4]float64{math.Acos(math.Copysign(1, x))}
+		}
 		r := math.Sqrt(q)
 		return [4]float64{math.Acos(x), -1 / r, -x / (r * q), -(1 + 2*x*x) / (r * q * q)}
 	case opAtan:

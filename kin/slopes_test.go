@@ -285,3 +285,31 @@ func far(name string) bool {
 	}
 	return false
 }
+
+// TestRodAlongItsArm: where a damper's line runs through the axis of the arm that it works on, its lever angle is 0 and
+// passes through an edge there: rounding takes no value away, and its derivatives are numbers.
+func TestRodAlongItsArm(t *testing.T) {
+	for k := range 8 {
+		b := kintest.EqualArms().Builder()
+		// EqualArms' lower arm turns about a line along the car through (320, 180).
+		out := 100 + 17.3*float64(k)
+		b.Point("foot", 0, 320+out, 180+out/3).Point("top", 0, 320-2*out/7, 180-2*out/21)
+		b.Member("damper", kin.Damper, []string{"foot", "top"}, []string{"lower_arm", kin.Frame})
+		c := newCorner(t, &b.L)
+		sw := c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), c.columns("damper.lever_angle"))
+		values := make([]float64, 1)
+		d := kin.Slopes{Directions: make([]kin.Direction, len(b.L.Points)), At: make([]float64, len(b.L.Points))}
+		for i := range d.Directions {
+			c.prog.Move(&d.Directions[i], i, r3.Vec{X: 1, Y: 0.5, Z: 0.2})
+		}
+		if _, f := c.s.RunSlopes(sw, values, &d); f.Status != kin.OK {
+			t.Fatal(c.prog.Describe(f))
+		}
+		near(t, "lever angle", values[0], 0, 1e-5)
+		for i, v := range d.At {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Errorf("k %d: derivative with point %d is %g", k, i, v)
+			}
+		}
+	}
+}

@@ -10,8 +10,13 @@ import (
 	"trammel/optimize/searchtest"
 )
 
-// How many seeds a measurement of searches and of fronts has.
-const seeds, frontSeeds = 51, 11
+// seedsOf is how many seeds a measurement has: n, and three where it is only to be seen to work (-short).
+func seedsOf(n int) int {
+	if testing.Short() {
+		return 3
+	}
+	return n
+}
 
 // evaluations returns after how many rows a score is reached, were the islands of a round to take turns, and
 // more than all rows if it is not.
@@ -32,6 +37,7 @@ func evaluations(rows []searchtest.Row, islands, each int, target float64) int {
 // published optimum: successes of 51 seeds, the median, and all evaluations spent over the successes.
 func BenchmarkEvaluations(b *testing.B) {
 	const rows = 40_000
+	seeds := seedsOf(51)
 	searches := []struct {
 		name    string
 		islands int
@@ -66,7 +72,7 @@ func BenchmarkEvaluations(b *testing.B) {
 				for b.Loop() {
 					var needed []int
 					hits, spent := 0, 0
-					for seed := uint64(1); seed <= seeds; seed++ {
+					for seed := uint64(1); seed <= uint64(seeds); seed++ {
 						stage, each, err := s.start(p, seed)
 						if err != nil {
 							b.Fatal(err)
@@ -96,11 +102,12 @@ func BenchmarkEvaluations(b *testing.B) {
 // BenchmarkFronts measures what a trade with its default options falls short of the published hypervolume
 // of the whole front, and how far its points lie off it: medians of 11 seeds.
 func BenchmarkFronts(b *testing.B) {
+	frontSeeds := seedsOf(11)
 	for _, p := range problems.Fronts() {
 		b.Run(p.Name, func(b *testing.B) {
 			for b.Loop() {
 				var short, off []float64
-				for seed := uint64(1); seed <= frontSeeds; seed++ {
+				for seed := uint64(1); seed <= uint64(frontSeeds); seed++ {
 					o := optimize.DefaultTrade(aims(p.Objectives))
 					o.Seed, o.Runs, o.Reference, o.Archive = seed, 25_000, p.Reference, 100
 					s, err := optimize.NewTrade(p.Space, o)

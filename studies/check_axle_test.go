@@ -201,20 +201,26 @@ func TestCheckSaysWhichMotionStops(t *testing.T) {
 	}
 }
 
-// TestCheckSaysWhyThereIsNoValue: a target that can have no value where it is asked for is told why.
+// TestCheckSaysWhyThereIsNoValue: a target that has no value where it is asked for is told why; one that never can is
+// refused.
 func TestCheckSaysWhyThereIsNoValue(t *testing.T) {
-	const heave, lean = "{measure: roll_centre_height, place: {wheel_travel: 0}, ", "{measure: roll_centre_height, place: {body_roll: 0}, "
-	why := "no value; roll_centre_height has none " + measureNamed(t, "roll_centre_height").Null
-	study := strings.Replace(text(t, "pipit", "pipit-first-night.yaml"), "pipit-rear.yaml", "geometry.yaml", 1)
-	for place, said := range map[string]bool{lean: false, heave: true} {
-		f := read(t, strings.Replace(study, lean, place, 1), text(t, "pipit", "pipit-rear.yaml"))
+	why := "no value; ackermann has none " + measureNamed(t, "ackermann").Null
+	front := text(t, "corncrake", "corncrake-front.yaml")
+	for place, said := range map[string]bool{"{rack_travel: 25}": false, "{rack_travel: 0}": true} {
+		f := read(t, "format: 1\nstudy: a test\ngeometry: geometry.yaml\nvary:\n  upper_ball.z: {by: 5}\ntargets:\n  lock: {measure: ackermann, place: "+place+", value: 40, within: 5}\n", front)
 		got, err := CheckStudy(f)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if strings.Contains(got, why) != said || !strings.Contains(study, lean) {
+		if strings.Contains(got, why) != said {
 			t.Errorf("the check of %s says %q: %v, want %v:\n%s", place, why, !said, said, got)
 		}
+	}
+	const heave, lean = "{measure: roll_centre_height, place: {wheel_travel: 0}, ", "{measure: roll_centre_height, place: {body_roll: 0}, "
+	study := strings.Replace(text(t, "pipit", "pipit-first-night.yaml"), "pipit-rear.yaml", "geometry.yaml", 1)
+	f := read(t, swapped(t, study, lean, heave), text(t, "pipit", "pipit-rear.yaml"))
+	if _, err := CheckStudy(f); err == nil || !IsUsage(err) || !strings.Contains(err.Error(), "roll_centre_height has a value only where the body rolls") {
+		t.Errorf("%v", err)
 	}
 }
 

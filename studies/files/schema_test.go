@@ -20,7 +20,7 @@ var noTree = words(`g-anchor g-control g-deep g-duplicate-key g-duplicate-point 
 
 // beyondSchema are the bad files that a schema cannot refuse: it knows neither which names exist, nor
 // other files, nor lattices, sides, places and the order of numbers, nor which unit a measure has.
-var beyondSchema = words(`g-table-empty g-across-arm-no-axle g-across-name-twice g-across-no-side g-across-places g-across-point-no-side g-axis-on-arm
+var beyondSchema = words(`g-table-empty g-across-arm-no-axle g-across-name-twice g-across-no-side g-across-places g-across-both-sides g-axle-once g-kingpin-no-axle g-across-point-no-side g-axis-on-arm
 	g-axle-and-upright g-ball-joint-frame g-bar-body g-carried-round g-h-arm-on-axis g-h-arm-places g-hinge g-hold g-hold-across
 	g-kingpin-ends g-kingpin-upside-down g-rack-axis g-shaft g-strut g-strut-place g-two-kingpins g-vehicle-axle
 	s-roll-curve s-roll-grid s-turn-axle s-turn-opposite
