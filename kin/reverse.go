@@ -280,6 +280,9 @@ func (s *State) pullDivide(st *step, b *jet, l level) {
 
 // pullLength: the distance of a link's own ends.
 func (s *State) pullLength(ends [2]int, b float64) {
+	if s.bare {
+		return
+	}
 	d := r3.Sub(s.own[ends[0]], s.own[ends[1]])
 	k := b / norm(d)
 	s.bar.own[ends[0]] = axpy(s.bar.own[ends[0]], k, d)
@@ -295,8 +298,16 @@ func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 		for k := 0; tb != nil && k < slotsOf(l); k++ {
 			tb.t[k] = r3.Add(tb.t[k], bo[k])
 		}
-		q := b.back(b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb))
-		s.bar.own[part] = r3.Add(s.bar.own[part], q)
+		q := b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb)
+		if !s.bare {
+			s.bar.own[part] = r3.Add(s.bar.own[part], b.back(q))
+		}
+		return
+	}
+	if s.bare {
+		if tb != nil {
+			b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb)
+		}
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
@@ -310,7 +321,7 @@ func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 // pullFixed is pullMark for a direction that the body carries.
 func (s *State) pullFixed(body int, dir r3.Vec, bo *vjet, l level, tb *twistBars) {
 	b := &s.body[body]
-	if body < bodyFollower {
+	if body < bodyFollower || s.bare {
 		b.pullSpin(b.turn(dir), bo, l, tb)
 		return
 	}
@@ -371,6 +382,9 @@ func (s *State) pullOut(body int, x, bo *vjet, l level, bx *vjet, place bool) {
 				tb.t[k] = r3.Add(tb.t[k], bo[k])
 			}
 		}
+		return
+	}
+	if s.bare {
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
@@ -453,6 +467,9 @@ func (s *State) pullClose(i int, st *step, l level) {
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], be[k])
 		be[k] = r3.Scale(-1, be[k])
+	}
+	if s.bare {
+		return
 	}
 	s.pullMark(bodyFollower+i, spec.own, &be, l, nil)
 	if spec.how == byRod {

@@ -122,7 +122,9 @@ func (s *State) drive(c *corner, p *pose) {
 func (s *State) gradient(c *corner, o *rowOutput) (shift, turn r3.Vec) {
 	tb := &s.bar.body[bodyLeft+c.index]
 	s.bar.num[o.node][0] = 1
+	s.bare = true
 	s.reverse(&o.plan, levelValue)
+	s.bare = false
 	shift, turn = tb.t[0], tb.w[0]
 	*tb = twistBars{}
 	s.bar.travel = [2]jet{}

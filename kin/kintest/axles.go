@@ -12,6 +12,7 @@ func Axles() []Layout {
 		{"three-link axle with Panhard rod", ThreeLink()},
 		{"axle with Watt linkage", WattAxle()},
 		{"steered axle", SteeredAxle()},
+		{"rocker on the lower arm", RockerOnArm()},
 		{"four parallel links and a soft Panhard rod", FourLink()},
 		{"bar and centre spring", CentreSpring()},
 		{"other side drawn apart", Apart()},
@@ -232,6 +233,23 @@ func Idler() *kin.Linkage {
 	b.Across("idler", kin.Rocker, two("idler_low", "idler_high"), []string{kin.Frame})
 	b.Across("idler_rod", kin.Link, two("left.idler_foot", "idler_head"), two("left.lower_arm", "idler"))
 	b.Member("damper", kin.Damper, two("damper_arm", "damper_idler"), two("lower_arm", "idler"))
+	return &b.L
+}
+
+// RockerOnArm is Pushrod's front with a rocker that turns on the lower arm: a rod from the frame turns it, and a second one
+// on it, from the lower arm, turns another.
+func RockerOnArm() *kin.Linkage {
+	b := wishbones().rackTieRod()
+	b.Point("rocker_front", 60, 480, 190).Point("rocker_rear", -55, 484, 186).
+		Point("stay_frame", 10, 300, 250).Point("stay_rocker", 8, 452, 258).
+		Point("second_low", 30, 470, 250).Point("second_high", 22, 480, 300).
+		Point("drag_arm", -40, 600, 180).Point("drag_second", -40, 490, 280).
+		Point("damper_rocker", 40, 440, 300).Point("damper_frame", 30, 260, 420)
+	b.Member("rocker", kin.Rocker, two("rocker_front", "rocker_rear"), []string{"lower_arm"})
+	b.Link("stay", "stay_frame", "stay_rocker", kin.Frame, "rocker")
+	b.Member("second", kin.Rocker, two("second_low", "second_high"), []string{"rocker"})
+	b.Link("drag", "drag_arm", "drag_second", "lower_arm", "second")
+	b.Member("damper", kin.Damper, two("damper_rocker", "damper_frame"), two("second", kin.Frame))
 	return &b.L
 }
 
