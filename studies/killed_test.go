@@ -9,8 +9,20 @@ import (
 	"testing"
 	"time"
 
+	"trammel/studies/files"
 	"trammel/studies/record"
 )
+
+// everyKind are stages of every kind there is.
+const everyKind = "{plan: sobol, runs: 300}, {search: differential-evolution, runs: 600, islands: 4}, {search: cma-es, runs: 600, islands: 2}, " +
+	"{refine: 8}, {trade: [camber, bump steer], runs: 600, islands: 2}"
+
+// everyNight is the night with stages of every kind, for this process and for the children that it starts.
+func everyNight(t *testing.T) *files.Study {
+	t.Helper()
+	t.Setenv(childStages, everyKind)
+	return asWritten(t, everyKind)
+}
 
 // whole is a night that was left alone, for comparison.
 type whole struct {
@@ -28,7 +40,7 @@ func leftAlone(t *testing.T) whole {
 	o := often()
 	o.Hook = func(point string) error { w.passed[point]++; return nil }
 	began := time.Now()
-	w.res = run(t, night(t), RunOptions{Dir: dir, Workers: 2, Record: o})
+	w.res = run(t, everyNight(t), RunOptions{Dir: dir, Workers: 2, Record: o})
 	w.took = time.Since(began)
 	w.digest, w.blocks = digest(t, dir), finished(dir)
 	return w
@@ -38,7 +50,7 @@ func leftAlone(t *testing.T) whole {
 func (w *whole) goOn(t *testing.T, what, dir string) {
 	t.Helper()
 	before := finished(dir)
-	res := run(t, night(t), RunOptions{Dir: dir, Workers: 3})
+	res := run(t, everyNight(t), RunOptions{Dir: dir, Workers: 3})
 	if got := digest(t, dir); got != w.digest {
 		t.Errorf("killed %s with %d of %d blocks finished, and gone on with: other rows", what, before, w.blocks)
 	}
