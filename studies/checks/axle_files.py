@@ -11,6 +11,7 @@ from axles import SIDES, Axle
 
 KEYS = ("motion", "wheel_travel_mm", "rack_travel_mm", "body_roll_deg")
 SUFFIX = re.compile("(_deg_per_mm|_deg_per_deg|_per_mm|_percent|_mm|_deg)$")
+AXLE = ("ackermann", "turn_radius", "roll_centre_height", "roll_centre_lateral")  # of both wheels together: no side stands before them
 STANDARD = {"bump": "40", "droop": "40"}  # mm, where a file gives no travel
 
 
@@ -72,7 +73,8 @@ def asked(columns, members):
     """The names, as in a study, of the columns that each side has, NAME or MEMBER.NAME, and of those that exist once."""
     mine, once = [], []
     for c in columns:
-        name, side = SUFFIX.sub("", c), True
+        name = SUFFIX.sub("", c)
+        side = name not in AXLE
         for m in members:
             if name.startswith(m.name + "_") and name[len(m.name) + 1 :] in OF_MEMBERS:
                 name, side = f"{m.name}.{name[len(m.name) + 1 :]}", m.side
@@ -102,7 +104,7 @@ def compare(f, title, rows, motion, report):
             for m in f.members:
                 if m.side == pose.side:
                     here |= of_member(pose, m)
-            want |= here if pose is own else {f"{pose.side}_{k}": v for k, v in here.items()}
+            want |= here if pose is own else {f"{pose.side}_{k}": v for k, v in here.items() if SUFFIX.sub("", k) not in AXLE}
         for m in f.members:
             if m.side is None:
                 want |= of_member(own, m)
@@ -112,6 +114,7 @@ def compare(f, title, rows, motion, report):
         got = {k: v for k, v in row.items() if k != "motion"}
         if not rolls:
             got.setdefault("body_roll_deg", 0.0)
+        got.setdefault("rack_travel_mm", 0.0)
         if set(got) != set(want):
             report.fault(f"{title}: the table has {sorted(set(got) ^ set(want))} where this check has not, or the other way round")
             return
@@ -135,7 +138,8 @@ def check_files(trammel, folder, reach, report):
             names = mine + once + [f"{other}.{n}" for n in ["wheel_travel", *mine]] + ["right.toe - left.toe"]
             for motion in motions(f, reach):
                 wheel, rack, roll, wheels = motion
-                options = [f"--travel={listed(wheel)}", f"--rack={listed(rack)}"]
+                options = [f"--travel={listed(wheel)}"]
+                options += [f"--rack={listed(rack)}"] if rack != [0.0] else []  # a rear axle has no rack to move
                 options += [f"--roll={listed(roll)}"] if roll else []
                 options += [f"--wheels={wheels[0]}"] if len(wheels) == 1 else []
                 rows = cycle(trammel, path, options, ",".join(names))
