@@ -247,7 +247,7 @@ func (s *State) second(c *corner, p *pose, v *twist, d drive) twist {
 	if c.spec.nodes {
 		s.bendNodes(c, p, v, v, d, levelBend)
 	}
-	return s.bend(c, p, v, v, d, d, slotWW)
+	return s.bend(c, p, v, v, &d, &d, slotWW)
 }
 
 // crossed returns the second derivative with a motion d of the drivers, along which the carrier moves by v, and with
@@ -256,14 +256,14 @@ func (s *State) crossed(c *corner, p *pose, v, k *twist, d drive) twist {
 	if c.spec.nodes {
 		s.bendNodes(c, p, v, k, d, levelRack)
 	}
-	return s.bend(c, p, v, k, d, drive{rack: 1}, slotWK)
+	return s.bend(c, p, v, k, &d, &rackDrive, slotWK)
 }
 
 // bend solves for a second derivative. The part of a row's second derivative that the carrier's first ones make is
 // g·½(v × (k × ρ) + k × (v × ρ)) + ċv·ċk/L, v and k the angular velocities and ċ the velocities of the bar's end relative
 // to the other, along the solution square to g; for a plane of the carrier, F = e·h with h from t to the point,
 // −g·... of the same form and 2 e'·h'.
-func (s *State) bend(c *corner, p *pose, v, k *twist, dv, dk drive, slot int) twist {
+func (s *State) bend(c *corner, p *pose, v, k *twist, dv, dk *drive, slot int) twist {
 	var b [5]float64
 	same := v == k
 	vk := v.wx*k.wx + v.wy*k.wy + v.wz*k.wz

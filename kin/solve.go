@@ -33,14 +33,18 @@ func (s *State) settle(c *corner, p *pose) *Failure {
 			}
 			return s.fail(Failure{Status: Folds, Member: -1})
 		}
-		b := [5]float64{-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f}
-		t := p.solve(&b, lead)
+		var t twist
+		if c.lead == nil {
+			t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f)
+		} else {
+			t = p.solve(&[5]float64{-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f}, lead)
+			p.t.Z += t.vz
+		}
 		if !(t.wx*t.wx+t.wy*t.wy+t.wz*t.wz < maxTurn*maxTurn) {
 			break
 		}
 		p.t.X += t.vx
 		p.t.Y += t.vy
-		p.t.Z += t.vz
 		p.turn(t.wx, t.wy, t.wz)
 	}
 	_, row := p.worst()
