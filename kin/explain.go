@@ -344,7 +344,7 @@ func still(all []twist, at r3.Vec) []twist {
 		}
 		var t twist
 		for i := range all {
-			t.add(v.At(i, k), &all[i])
+			t = t.plus(v.At(i, k), &all[i])
 		}
 		out = append(out, t)
 	}
@@ -353,8 +353,3 @@ func still(all []twist, at r3.Vec) []twist {
 
 // moves returns the velocity of the carrier at a place given from its middle.
 func (t *twist) moves(at r3.Vec) r3.Vec { return r3.Add(t.v(), r3.Cross(t.w(), at)) }
-
-func (t *twist) add(k float64, o *twist) {
-	t.vx, t.vy, t.vz = t.vx+k*o.vx, t.vy+k*o.vy, t.vz+k*o.vz
-	t.wx, t.wy, t.wz = t.wx+k*o.wx, t.wy+k*o.wy, t.wz+k*o.wz
-}

@@ -426,7 +426,7 @@ func parts(free []twist) (turns, shifts []int) {
 		}
 		var t twist
 		for i := range free {
-			t.add(v.At(i, k), &free[i])
+			t = t.plus(v.At(i, k), &free[i])
 		}
 		shifting = append(shifting, t.v())
 	}
