@@ -213,7 +213,7 @@ func (f *forecast) sentence(st *Study, had int64) string {
 	}
 	switch {
 	case f.rate > 0 && f.atMost:
-		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, of those without derivatives; local searches ask for them",
+		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial without derivatives, and several times fewer with those that local searches ask for",
 			thousands(int64(f.rate)))
 	case f.rate > 0:
 		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, so that is %s with %s",
@@ -225,7 +225,7 @@ func (f *forecast) sentence(st *Study, had int64) string {
 	case !f.keepsSure:
 		text += "; of rows only those that are better than all before are written"
 	case f.atMost:
-		text += fmt.Sprintf(", and at most %s of disk", megabytes(bytes))
+		text += fmt.Sprintf("; they take at most %s of disk", megabytes(bytes))
 	default:
 		text += fmt.Sprintf(" and about %s of disk", megabytes(bytes))
 	}
