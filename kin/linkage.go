@@ -51,10 +51,13 @@ const (
 	Shaft                    // a drive shaft; Points: inner joint, outer joint; Bodies: of each
 	Bar                      // a torsion bar, across; no Points; Bodies: the two arms or rockers it joins
 	Centre                   // an arm fixed to the middle of a bar, across; no Points; Bodies: the bar's name
+	Solid                    // room that something takes, as Space says; Points: of its shape; Bodies: of each
+	Pair                     // solids that must not touch, as Between says; no Points, no Bodies
+	Joint                    // a bearing that can tilt, as Bearing says; Points: its centre, then what Bearing asks for; Bodies: of each
 )
 
 var kindWords = [...]string{"unknown", "link", "arm", "rocker", "damper", "spring", "h_arm", "strut", "hinge", "ball_joint",
-	"kingpin", "distance", "shaft", "torsion_bar", "centre_arm"}
+	"kingpin", "distance", "shaft", "torsion_bar", "centre_arm", "solid", "clearance", "joint"}
 
 // String returns the word the geometry file uses for the kind.
 func (k Kind) String() string {
@@ -85,6 +88,60 @@ type Member struct {
 	Sides  []Side // of Points; nil where none has a side
 	Soft   bool   // a Link that lives on its bushes: it constrains nothing, and its bind is measured
 	Axis   r3.Vec // Shaft: direction of the axis on which the inner joint turns, on its body; zero means (0, 1, 0)
+
+	Space   *Space     // of a Solid
+	Between [2][]Taken // of a Pair: the gap is the least between any of the one and any of the other
+	Leave   float64    // of a Pair, mm: tubes that share a point begin so far from it
+	Bearing *Bearing   // of a Joint
+}
+
+// Shape says what room a Solid takes.
+type Shape uint8
+
+// The shapes of solids.
+const (
+	Tube    Shape = iota + 1 // round tubes of Radius along the line through its Points, with round ends; a single point makes a ball
+	Slider                   // a damper: from its first point a tube of Radius for Length towards the second, and a rod of Rod from there to the second
+	Block                    // a box between its two Points, opposite corners, with edges along the axes at design
+	Drum                     // a cylinder of Radius between the middles of its flat ends, its two Points; Inner is the radius of a hole through it
+	Hoop                     // a ring about the wheel's axis, no Points: Width wide, between Inner and Radius, its middle the wheel's centre: a tyre, a rim's barrel
+	Ground                   // all below the ground on which the wheels stand; no Points
+)
+
+// Space is the room that a Solid takes, in mm.
+type Space struct {
+	Shape  Shape
+	Radius float64 // outer
+	Inner  float64 // Drum, Hoop: of the hole; 0 for none
+	Round  float64 // Drum, Hoop: by how much the edges are rounded
+	Width  float64 // Hoop
+	Length float64 // Slider
+	Rod    float64 // Slider; 0 leaves the rod out
+}
+
+// Taken names a solid of a Pair: a member's index, and the side of the car it is on. Once is the side of the pair
+// itself, or what exists once.
+type Taken struct {
+	Member int
+	Side   Side
+}
+
+// Bearing says which two directions a Joint holds to each other. Points of a Joint are its centre and, for a rod end, the rod's
+// other end; Bodies are those that these are on: of a spherical bearing that of its housing; of a rod end that of the bolt
+// and that of the rod's other end.
+type Bearing struct {
+	RodEnd   bool   // the rod turns about its own axis as it likes; else a spherical bearing
+	Bolt     r3.Vec // direction of the bolt on its body at design; zero: of a rod end, to be found (Auto)
+	BoltBody string // of a spherical bearing: the body that the bolt is on
+	Housing  r3.Vec // of a spherical bearing: direction of the bore on its body at design; zero: to be found (Auto)
+}
+
+// Auto tells whether the direction that a shop is free to choose is to be found from the motions.
+func (b *Bearing) Auto() bool {
+	if b.RodEnd {
+		return b.Bolt == r3.Vec{}
+	}
+	return b.Housing == r3.Vec{}
 }
 
 // Wheel says where the wheel is and how it stands at design.
