@@ -1,6 +1,10 @@
 package kin
 
 var memberMeasures = []Measure{
+	{Name: "clearance", Of: ofKinds(Pair), Unit: Millimetre, Scale: 1, Sign: "+ apart, - overlapping",
+		Line:  "least gap between the solids of a pair",
+		Long:  "Least distance between the surfaces of any solid of the one and any of the other; where two overlap, less by how far they have to be drawn apart. Tubes that share a point begin so far from it as the clearance says.",
+		build: func(b *builder) ref { return b.clearance() }},
 	{Name: "length", Of: ofKinds(Damper, Spring, Strut, Distance), Unit: Millimetre, Scale: 1,
 		Line:  "length between its two ends",
 		Long:  "Distance between the two ends of a damper, spring, strut or distance.",

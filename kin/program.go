@@ -132,6 +132,8 @@ type Program struct {
 	directions []direction
 	rods       [][2]int // own ends of links that nodes ask the length of
 	steering   [2]steeringSpec
+	solids     []solidSpec
+	pairs      []pairSpec
 }
 
 // instance is a member on one side of the car.
@@ -144,6 +146,7 @@ type instance struct {
 	lever  end    // where it works on a follower: that end; body -1 without
 	far    end
 	rod    int // its own length, of a soft link or a shaft
+	pair   int // its pair of solids, -1
 }
 
 // end is a place on a body: part point and body. flip tells in which coordinates.
