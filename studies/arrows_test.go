@@ -18,6 +18,7 @@ import (
 var house = map[string][]string{
 	"kin":                   {"gonum.org/v1/gonum/spatial/r3", "gonum.org/v1/gonum/mat"},
 	"kin/kintest":           {"trammel/kin", "gonum.org/v1/gonum/"},
+	"kin/gap":               {"gonum.org/v1/gonum/spatial/r3"},
 	"objectives":            {"trammel/kin"},
 	"optimize":              {"trammel/optimize/leastsquares", "gonum.org/v1/gonum/", "golang.org/x/sync/"},
 	"optimize/leastsquares": {"gonum.org/v1/gonum/"},
