@@ -175,6 +175,14 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int), least func(value
 		s.prepare(&sw.gaps[i].plan)
 		s.prepare(&sw.floors[i].plan)
 	}
+	if b := sw.between; b != nil {
+		for i := range b.gaps {
+			s.prepare(&b.gaps[i].plan)
+		}
+		for i := range sw.least {
+			s.prepare(&sw.least[i].plan)
+		}
+	}
 	for len(s.remembered) < len(sw.keep) {
 		s.remembered = append(s.remembered, remembered{own: make([]r3.Vec, len(s.own))})
 	}
