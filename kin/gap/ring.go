@@ -66,9 +66,16 @@ func (c *chord) set(k *section, p, d r3.Vec) {
 	c.s, c.ds = r3.Dot(k.e, p), r3.Dot(k.e, d)
 	across := axpy(d, -c.ds, k.e)
 	c.da = length(across)
-	if c.da > 1e-14*math.Abs(c.ds) && c.da > 0 {
+	switch {
+	case c.da > 1e-3*math.Abs(c.ds):
 		c.f = r3.Scale(1/c.da, across)
-	} else {
+	case c.da > 1e-13*math.Abs(c.ds):
+		// What is left of d has lost digits: f is made square to e again.
+		c.f = r3.Scale(1/c.da, across)
+		c.f = axpy(c.f, -r3.Dot(c.f, k.e), k.e)
+		c.f = r3.Scale(1/length(c.f), c.f)
+		c.da = r3.Dot(c.f, d)
+	default:
 		c.f, c.da = square(k.e), 0
 	}
 	c.g = r3.Cross(k.e, c.f)
