@@ -71,7 +71,7 @@ func Strut() *kin.Linkage {
 		Point("bar_in", 260, 300, 240).Point("bar_out", 260, 560, 240).Point("bar_end", 90, 580, 246).Point("drop", 84, 606, 420).
 		Point("wheel_centre", 0, 720, 282)
 	b.Arm("lower_arm", "lower_front", "lower_rear", "lower_ball")
-	b.Member("strut", kin.Strut, two("top", "foot"), two(kin.Frame, kin.Upright)).Stroke(kin.Stroke{Closed: 290, Open: 450, Stop: 345, Solid: 270})
+	b.Member("strut", kin.Strut, two("top", "foot"), two(kin.Frame, kin.Upright)).Stroke(kin.Stroke{Closed: 290, Open: 450, Stop: 345})
 	b.Link("tie_rod", "rack_end", "steering_arm", kin.Rack, kin.Upright)
 	b.Member("bar_arm", kin.Rocker, two("bar_in", "bar_out"), []string{kin.Frame})
 	b.Link("drop_link", "bar_end", "drop", "bar_arm", kin.Upright)
