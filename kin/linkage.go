@@ -89,10 +89,21 @@ type Member struct {
 	Soft   bool   // a Link that lives on its bushes: it constrains nothing, and its bind is measured
 	Axis   r3.Vec // Shaft: direction of the axis on which the inner joint turns, on its body; zero means (0, 1, 0)
 
+	Stroke Stroke // of a Damper, Spring, Strut or Distance
+
 	Space   *Space     // of a Solid
 	Between [2][]Taken // of a Pair: the gap is the least between any of the one and any of the other
 	Leave   float64    // of a Pair, mm: tubes that share a point begin so far from it
 	Bearing *Bearing   // of a Joint
+}
+
+// Stroke says between which lengths, in mm, a part that changes its length can work. They belong to the part, not to the points: what is
+// not known is 0, and measures that need it are refused.
+type Stroke struct {
+	Closed float64 // shortest length: of a damper, fully closed
+	Open   float64 // greatest length: of a damper, fully open; of a limit strap, taut
+	Stop   float64 // length at which the bump stop is met
+	Solid  float64 // length at which a spring's coils touch
 }
 
 // Shape says what room a Solid takes.

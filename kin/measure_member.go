@@ -33,16 +33,6 @@ var memberMeasures = []Measure{
 			}
 			return b.degrees(b.p.closes[b.in.follow])
 		}},
-	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = square to the arm",
-		Line: "between a rod, damper or spring and the arm it works on",
-		Long: "Angle at its end on an arm or rocker between the rod and the line square to the axis. A rod that drives a rocker is measured at that rocker. 90 is full leverage for a rod in the plane in which the arm turns; a rod out of that plane has less.",
-		refuse: func(p *Program, in *instance) string {
-			if in.lever.body < 0 {
-				return "works on no arm or rocker and has no lever_angle"
-			}
-			return ""
-		},
-		build: func(b *builder) ref { return b.degrees(b.lever()) }},
 	{Name: "bind", Of: ofKinds(Link), Unit: Millimetre, Scale: 0.1, Sign: "+ it has to stretch",
 		Line: "how much a soft link's length has to change",
 		Long: "Distance between the ends of a soft link less its length at design: what its bushes have to give.",

@@ -143,10 +143,9 @@ type instance struct {
 	follow int    // its follower, -1
 	bar    int    // its bar, -1
 	ends   [2]end // of what has two ends
-	lever  end    // where it works on a follower: that end; body -1 without
-	far    end
-	rod    int // its own length, of a soft link or a shaft
-	pair   int // its pair of solids, -1
+	works  works  // on what turns about an axis
+	rod    int    // its own length, of a soft link or a shaft
+	pair   int    // its pair of solids, -1
 }
 
 // end is a place on a body: part point and body. flip tells in which coordinates.
