@@ -32,6 +32,10 @@ func cloneLinkage(l *Linkage) Linkage {
 	for i := range out.Members {
 		m := &out.Members[i]
 		m.Points, m.Bodies, m.Sides = slices.Clone(m.Points), slices.Clone(m.Bodies), slices.Clone(m.Sides)
+		if m.Bearing != nil {
+			b := *m.Bearing
+			m.Bearing = &b
+		}
 	}
 	if out.RackAxis == (r3.Vec{}) {
 		out.RackAxis = r3.Vec{Y: 1}

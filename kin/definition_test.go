@@ -198,6 +198,9 @@ func (c *corner) defineMember(want map[string]float64, m *kin.Member, side kin.S
 		want[name+".joint_angle_inner"] = bend(inner)
 		want[name+".joint_angle_outer"] = bend(seen(c.look(side, 0).spin, side))
 	}
+	if m.Kind == kin.Joint {
+		c.defineJoint(want, m, side)
+	}
 	if v, ok := c.leverAngle(m, side); ok {
 		want[name+".lever_angle"] = v
 	}

@@ -143,7 +143,8 @@ type instance struct {
 	ends   [2]end // of what has two ends
 	lever  end    // where it works on a follower: that end; body -1 without
 	far    end
-	rod    int // its own length, of a soft link or a shaft
+	rod    int      // its own length, of a soft link or a shaft
+	tilt   tiltSpec // of a joint; of a shaft its inner axis alone
 }
 
 // end is a place on a body: part point and body. flip tells in which coordinates.
