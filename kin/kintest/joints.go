@@ -30,8 +30,8 @@ func (b *Builder) RodEnd(name, point, far, body, farBody string, bolt r3.Vec) *B
 	return b
 }
 
-// more goes on with a linkage.
-func more(l *kin.Linkage) *Builder {
+// With goes on with a linkage.
+func With(l *kin.Linkage) *Builder {
 	b := &Builder{L: *l, index: map[string]int{}}
 	for i, p := range l.Points {
 		b.index[p.Name] = i
@@ -45,7 +45,7 @@ var auto = r3.Vec{}
 
 // JointedPushrod is Pushrod with the bearings of its arms, tie rod, pushrod and damper.
 func JointedPushrod() *kin.Linkage {
-	b := more(Pushrod())
+	b := With(Pushrod())
 	b.Spherical("lower_joint", "lower_ball", kin.Upright, "lower_arm", axis(0.05, 0.1, 1), auto)
 	b.Spherical("upper_joint", "upper_ball", kin.Upright, "upper_arm", axis(0.1, 0.2, 1), axis(-0.1, 0.3, 1))
 	b.Spherical("lower_pivot", "lower_front", "lower_arm", kin.Frame, axis(1, 0.04, 0.02), axis(1, -0.05, 0.1))
@@ -58,7 +58,7 @@ func JointedPushrod() *kin.Linkage {
 }
 
 func jointedRockers() *kin.Linkage {
-	b := more(RockerOnArm())
+	b := With(RockerOnArm())
 	b.RodEnd("drag_top", "drag_second", "drag_arm", "second", "lower_arm", axis(0.2, 0.1, 1))
 	b.RodEnd("drag_low", "drag_arm", "drag_second", "lower_arm", "second", auto)
 	b.Spherical("second_joint", "damper_rocker", "second", "rocker", axis(1, 0.1, 0.1), auto)
@@ -67,7 +67,7 @@ func jointedRockers() *kin.Linkage {
 }
 
 func jointedAxle() *kin.Linkage {
-	b := more(SteeredAxle())
+	b := With(SteeredAxle())
 	b.RodEnd("lower_front", "lower_frame", "lower_axle", kin.Frame, kin.Axle, axis(0.1, 1, 0.05))
 	b.RodEnd("lower_rear", "lower_axle", "lower_frame", kin.Axle, kin.Frame, auto)
 	b.Spherical("pin_joint", "pin_low", kin.Upright, kin.Axle, axis(0.1, 0.1, 1), auto)
@@ -81,7 +81,7 @@ func jointedAxle() *kin.Linkage {
 }
 
 func jointedCentre() *kin.Linkage {
-	b := more(CentreSpring())
+	b := With(CentreSpring())
 	b.Across("heave_joint", kin.Joint, two("heave_arm", "heave_frame"), two("centre_arm", kin.Frame))
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{RodEnd: true, Bolt: axis(0.1, 1, 0.3)}
 	b.Across("roll_joint", kin.Joint, two("right.roll_pickup", "left.roll_pickup"), two("right.rocker", "left.rocker"))
@@ -96,7 +96,11 @@ func jointedCentre() *kin.Linkage {
 func Found(l *kin.Linkage, s *kin.State) {
 	for i := range l.Members {
 		if b := l.Members[i].Bearing; b != nil && b.Auto() {
-			s.SetAxis(i, FoundAxis(l, i))
+			v := FoundAxis(l, i)
+			if l.Right && l.Members[i].Across {
+				v.Y = -v.Y // its y is the car's
+			}
+			s.SetAxis(i, v)
 		}
 	}
 }
