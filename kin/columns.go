@@ -195,8 +195,8 @@ func (c *Column) onOneSide(p *Program) bool {
 	if in.pair >= 0 {
 		return p.oneSided(&p.pairs[in.pair])
 	}
-	for _, e := range in.ends {
-		if e.body >= bodyFollower && p.followers[e.body-bodyFollower].side == Once {
+	for _, body := range [...]int{in.ends[0].body, in.ends[1].body, in.tilt.bodies[0], in.tilt.bodies[1]} {
+		if body >= bodyFollower && p.followers[body-bodyFollower].side == Once {
 			return false
 		}
 	}

@@ -199,6 +199,9 @@ func (c *corner) defineMember(want map[string]float64, m *kin.Member, side kin.S
 		want[name+".joint_angle_outer"] = bend(seen(c.look(side, 0).spin, side))
 	}
 	c.defineLevers(want, m, side)
+	if m.Kind == kin.Joint {
+		c.defineJoint(want, m, side)
+	}
 	if m.Kind == kin.Centre {
 		left, right := c.barAngles(c.member(m.Bodies[0]))
 		want[name+".angle"] = (left + right) / 2 / deg

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"trammel/kin"
@@ -13,7 +14,9 @@ import (
 )
 
 // everyLayout are all linkages of kintest.
-func everyLayout() []kintest.Layout { return append(kintest.Layouts(), kintest.Axles()...) }
+func everyLayout() []kintest.Layout {
+	return slices.Concat(kintest.Layouts(), kintest.Axles(), kintest.Joints())
+}
 
 // trial is a motion through which derivatives are probed.
 type trial struct {
@@ -52,7 +55,7 @@ func TestDerivatives(t *testing.T) {
 					}
 				}
 			}
-			p := newProbe(t, prog, columns, random)
+			p := newProbe(t, layout.Link, prog, columns, random)
 			for _, tr := range trials() {
 				p.motion(t, tr)
 			}
@@ -88,7 +91,7 @@ func TestDerivativesElsewhere(t *testing.T) {
 			}
 		}
 		c := newCorner(t, l)
-		p := newProbe(t, c.prog, c.bothSides(), random)
+		p := newProbe(t, l, c.prog, c.bothSides(), random)
 		p.every = 5
 		t.Run(layout.Name, func(t *testing.T) {
 			for _, s := range spots()[1:] {
@@ -100,6 +103,7 @@ func TestDerivativesElsewhere(t *testing.T) {
 }
 
 type probe struct {
+	link    *kin.Linkage
 	prog    *kin.Program
 	columns []kin.Column
 	points  []r3.Vec
@@ -108,8 +112,8 @@ type probe struct {
 	every   int // of the changes there are, one in so many, at random; 0 for all
 }
 
-func newProbe(t *testing.T, prog *kin.Program, columns []kin.Column, random *rand.Rand) *probe {
-	return &probe{prog: prog, columns: columns, points: prog.Points(), random: random, probed: map[string]bool{}}
+func newProbe(t *testing.T, link *kin.Linkage, prog *kin.Program, columns []kin.Column, random *rand.Rand) *probe {
+	return &probe{link: link, prog: prog, columns: columns, points: prog.Points(), random: random, probed: map[string]bool{}}
 }
 
 func (p *probe) vector() r3.Vec {
@@ -167,6 +171,7 @@ func (p *probe) motion(t *testing.T, tr trial) {
 		d.Directions = append(d.Directions, c.dir)
 	}
 	s := p.prog.NewState()
+	kintest.Found(p.link, s)
 	if f := s.SetDesign(p.points); f.Status != kin.OK {
 		t.Fatalf("at design %s", p.prog.Describe(f))
 	}

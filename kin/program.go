@@ -140,12 +140,13 @@ type Program struct {
 type instance struct {
 	member int
 	side   Side
-	follow int    // its follower, -1
-	bar    int    // its bar, -1
-	ends   [2]end // of what has two ends
-	works  works  // on what turns about an axis
-	rod    int    // its own length, of a soft link or a shaft
-	pair   int    // its pair of solids, -1
+	follow int      // its follower, -1
+	bar    int      // its bar, -1
+	ends   [2]end   // of what has two ends
+	works  works    // on what turns about an axis
+	rod    int      // its own length, of a soft link or a shaft
+	pair   int      // its pair of solids, -1
+	tilt   tiltSpec // of a joint; of a shaft its inner axis alone
 }
 
 // end is a place on a body: part point and body. flip tells in which coordinates.
