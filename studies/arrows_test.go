@@ -27,6 +27,7 @@ var house = map[string][]string{
 	"studies":               {"trammel/kin", "trammel/objectives", "trammel/optimize", "trammel/studies/", "gonum.org/v1/gonum/"},
 	"studies/files":         {"trammel/kin", "gonum.org/v1/gonum/spatial/r3", "go.yaml.in/yaml/v4"},
 	"studies/record":        {"github.com/parquet-go/parquet-go", "github.com/parquet-go/parquet-go/", "github.com/gofrs/flock", "github.com/cespare/xxhash/v2", "golang.org/x/text/unicode/norm", "golang.org/x/sys/windows"},
+	"studies/checks/gaps":   {"trammel/kin/gap", "gonum.org/v1/gonum/spatial/r3"},
 	"studies/report":        {"trammel/studies/record", "trammel/optimize", "trammel/kin"},
 	"cmd/trammel":           {"trammel/studies", "trammel/studies/", "github.com/spf13/"},
 }
