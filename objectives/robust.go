@@ -216,7 +216,7 @@ func beyond(z float64) (q, slope float64) {
 		return (1+z*z)*tail - z*phi, 2*z*tail - 2*phi
 	}
 	ratio := 0.0
-	for n := 12 + math.Ceil(200/(z*z)); n > 2; n-- {
+	for n := 12 + math.Ceil(450/(z*z)); n > 2; n-- { // what it leaves falls as exp(-2z√n)
 		ratio = n / (z + ratio)
 	}
 	second := 2 / (z + ratio)
