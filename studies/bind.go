@@ -35,10 +35,11 @@ type Study struct {
 	start   [][]float64  // values of the design geometry, by sweep; nil where it fails
 	design  []int        // columns of the places whose value at design is recorded
 	targets []*files.Target
-	limits  []string // names, those of parts included
-	reasons []string // by limit: what a row says when it is broken
-	older   older    // the best of an older night, run with the design
-	onward  bool     // something ends the study: a stage that has no end of its own goes on until then
+	limits  []string     // names, those of parts included
+	reasons []string     // by limit: what a row says when it is broken
+	forgive *forgiveness // nil where no target is robust
+	older   older        // the best of an older night, run with the design
+	onward  bool         // something ends the study: a stage that has no end of its own goes on until then
 }
 
 // isoAxis says to which axis of the solver an axis of the file goes.
@@ -402,6 +403,7 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 		st.targets = append(st.targets, &f.Targets[i])
 		targets = append(targets, target(&f.Targets[i], st.series(asked[i], leastCounts(&f.Targets[i]))))
 	}
+	st.bindForgiveness(f, targets)
 	var limits []objectives.Limit
 	for i := range f.Limits {
 		l, r := &f.Limits[i], asked[len(f.Targets)+i]
@@ -447,6 +449,7 @@ func (st *Study) takeStart() {
 		for _, v := range e.values {
 			st.start = append(st.start, slices.Clone(v))
 		}
+		st.startForgiveness(e)
 	}
 }
 
