@@ -332,51 +332,6 @@ func (q *goals) column(sweep int, col kin.Column) int {
 	return len(q.columns[sweep]) - 1
 }
 
-// part is a limit that a part itself sets, in every motion.
-type part struct {
-	name     string
-	min, max float64
-	scale    float64
-	requests []request
-}
-
-// parts makes limits of the lengths that members are given in the geometry, on both sides of the car where a motion
-// does not take the other side through the same lengths.
-func (q *goals) parts(g *files.Geometry) []part {
-	var out []part
-	for _, m := range g.Members {
-		if m.Length.Min == nil && m.Length.Max == nil {
-			continue
-		}
-		p := part{name: m.Name + " part length", min: math.Inf(-1), max: math.Inf(1)}
-		if m.Length.Min != nil {
-			p.min = g.Units.ToMM(*m.Length.Min)
-		}
-		if m.Length.Max != nil {
-			p.max = g.Units.ToMM(*m.Length.Max)
-		}
-		names := []string{m.Name + ".length"}
-		if !m.Across {
-			names = append(names, otherSide(g).String()+"."+names[0])
-		}
-		for i, motion := range q.motions {
-			for k, name := range names {
-				if k > 0 && q.st.mirrors(motion) {
-					continue
-				}
-				if r, err := q.request(name, i, nil); err == nil {
-					p.requests = append(p.requests, r)
-				}
-			}
-		}
-		if len(p.requests) > 0 {
-			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // objective makes the sweeps and lays out targets and limits over them.
 func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []part) {
 	st.places = len(q.motions)
