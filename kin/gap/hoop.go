@@ -159,6 +159,7 @@ func (h *hoop) touch(p, q *place, mix, r, round float64, c r3.Vec, u *[3]r3.Vec,
 	t.A, t.B, t.N = w.a, w.b, w.n
 	if mix != 0 {
 		t.side = t.witness(at, sees(u, &q.n), r, swapped)
+		t.second = swapped
 	}
 }
 

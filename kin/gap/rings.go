@@ -19,10 +19,10 @@ func rings(a, b *Solid, t *Touch) {
 	if ka.circles() > 1 || ka.ri < ka.ro && ka.ri < 0 {
 		best = hoops(&kb, &ka, best, t, true)
 	}
-	if best <= 0 {
+	if best <= met {
 		return
 	}
-	skewer(&ka, &kb, best, t)
+	skewer(&ka, &kb, t)
 }
 
 // hoops looks at the edges of the ring k against the ring o. k is the second solid if swapped.
@@ -91,23 +91,24 @@ func (k *section) wall() float64 {
 }
 
 // skewer looks whether the axis of a solid cylinder runs through the other ring where no edge does. Then the gap is minus the shortest
-// way along either axis, or square to both, that moves them apart.
-func skewer(a, b *section, best float64, t *Touch) {
+// way along either axis that moves them apart.
+func skewer(a, b *section, t *Touch) {
 	if !(b.ri < 0 && a.holds(b)) && !(a.ri < 0 && b.holds(a)) {
 		return
 	}
 	v := r3.Sub(b.c, a.c)
 	w := apart{gap: math.Inf(-1)}
 	w.try(a.e, r3.Dot(a.e, v), a.h+b.reach(a.e))
-	w.try(b.e, r3.Dot(b.e, v), b.h+a.reach(b.e))
-	if m := r3.Cross(a.e, b.e); r3.Dot(m, m) > 1e-20 {
-		m = r3.Unit(m)
-		w.try(m, r3.Dot(m, v), a.reach(m)+b.reach(m))
-	}
+	second := w.try(b.e, r3.Dot(b.e, v), b.h+a.reach(b.e))
 	t.mix = 0
 	t.Gap, t.N = w.gap-a.round-b.round, w.n
-	t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
-	t.B = axpy(t.A, t.Gap, w.n)
+	if second {
+		t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
+		t.B = axpy(t.A, t.Gap, w.n)
+		return
+	}
+	t.B = r3.Sub(b.c, axpy(b.support(w.n), b.round, w.n))
+	t.A = axpy(t.B, -t.Gap, w.n)
 }
 
 // holds tells whether the axis of o enters k.
@@ -115,5 +116,5 @@ func (k *section) holds(o *section) bool {
 	var c chord
 	c.set(k, r3.Sub(axpy(o.c, -o.h, o.e), k.c), r3.Scale(2*o.h, o.e))
 	_, d := k.segment(&c)
-	return d < 0
+	return d <= met
 }
