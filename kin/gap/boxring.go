@@ -135,16 +135,16 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 	h.box = k
 	for i := range s.circles() {
 		r, at := s.circle(i)
-		if math.Hypot(rho-r, along-at) > radius {
+		h.set(s, r, at, k.c, &k.u)
+		if h.far(min(best, 0)) {
 			continue
 		}
-		h.set(s, r, at, k.c, &k.u)
 		if p, q, mix, found := h.nearest(min(best, 0)); found {
 			best, hit = p.d, true
 			h.touch(&p, &q, mix, s.round, 0, k.c, &k.u, true, t)
 		}
 	}
-	if hit || !k.meets(s) {
+	if hit || s.approach(body{box: k}, k.c, 30) > met && !s.meets(body{box: k}) {
 		return
 	}
 	// The shortest way along an axis of either.
@@ -209,38 +209,4 @@ func (k *section) circle(i int) (r, s float64) {
 		r = k.ri
 	}
 	return r, s
-}
-
-// meets tells whether the box and the ring have a point in common, by going from the nearest point of one to that of the other.
-func (k *cuboid) meets(s *section) bool {
-	p := k.c
-	last := math.Inf(1)
-	for range 60 {
-		// The nearest point of the ring to p.
-		v := r3.Sub(p, s.c)
-		along := r3.Dot(s.e, v)
-		across := axpy(v, -along, s.e)
-		rho := length(across)
-		d := s.depth(rho, along)
-		if d <= met {
-			return true
-		}
-		if d > last*(1-1e-3) {
-			return false
-		}
-		last = d
-		nr, ns := s.outward(rho, along)
-		r := square(s.e)
-		if rho > 0 {
-			r = r3.Scale(1/rho, across)
-		}
-		q := axpy(axpy(p, -d*nr, r), -d*ns, s.e)
-		// And of the box to that.
-		x := k.local(r3.Sub(q, k.c))
-		for i, h := range k.h {
-			x[i] = min(max(x[i], -h), h)
-		}
-		p = r3.Add(k.c, k.world(&x))
-	}
-	return false
 }
