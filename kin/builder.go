@@ -81,10 +81,13 @@ func (b *builder) travel() ref { return b.g.leaf(opTravel, b.k()) }
 // roll is the body's roll as the car counts it, rad.
 func (b *builder) roll() ref { return b.g.times(b.p.side(), b.g.leaf(opRoll, 0)) }
 
-func (b *builder) axis(i int) ref {
+func (b *builder) axis(i int) ref { return b.g.onBody(opFixed, bodyFrame, b.axisIndex(i)) }
+
+// axisIndex is where x, y or z stands in the table of directions.
+func (b *builder) axisIndex(i int) int {
 	for k, d := range b.p.directions {
 		if d.how == axisOf && d.index == i {
-			return b.g.onBody(opFixed, bodyFrame, k)
+			return k
 		}
 	}
 	panic("kin: no axis")
@@ -317,15 +320,3 @@ func (b *builder) rollCentre() (lateral, height ref) {
 
 // length is the distance between the two ends of an instance.
 func (b *builder) length() ref { return b.g.norm(b.sub(b.at(b.in.ends[0]), b.at(b.in.ends[1]))) }
-
-// lever is the angle between a rod and the arm that it works on, rad.
-func (b *builder) lever() ref {
-	f := &b.p.followers[b.in.lever.body-bodyFollower]
-	at := b.at(b.in.lever)
-	rod := b.sub(b.at(b.in.far), at)
-	foot := b.at(end{f.base, f.axis[0], f.flip})
-	axis := b.sub(b.at(end{f.base, f.axis[1], f.flip}), foot)
-	arm := b.sub(at, foot)
-	arm = b.sub(arm, b.times(b.div(b.dot(arm, axis), b.dot(axis, axis)), axis))
-	return b.g.one(opAcos, b.minus(b.div(b.dot(rod, arm), b.mul(b.g.norm(rod), b.g.norm(arm)))))
-}

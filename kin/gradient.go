@@ -83,6 +83,8 @@ func (s *State) RunSlopes(sw *Sweep, out []float64, d *Slopes) (solved int, f Fa
 	}
 	return s.run(sw, out, func(row int) {
 		s.takeSlopes(sw, row, n, out, d)
+	}, func(value int, o *output) {
+		s.takeLeastSlopes(sw, value, o, out, d)
 	})
 }
 
@@ -104,12 +106,34 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 			s.readySlopes(sw, sw.Motion.Rolls)
 		}
 		s.pullOutput(sw, &sw.outputs[c], sw.Motion.Rolls)
-		for i := range d.Directions {
-			dir := &d.Directions[i]
-			into[i] = s.along(dir.Parts, dir.By)
-			if !sw.half {
-				into[i] += s.along(dir.right, dir.rightBy)
-			}
+		s.project(sw, d.Directions, into)
+	}
+}
+
+// takeLeastSlopes takes the derivatives of a least value at the pose just solved for it.
+func (s *State) takeLeastSlopes(sw *Sweep, value int, o *output, out []float64, d *Slopes) {
+	if d.Wanted != nil && !d.Wanted[value] {
+		return
+	}
+	k := len(d.Directions)
+	into := d.At[value*k : (value+1)*k]
+	clear(d.At[(value+1)*k : (value+leastSize)*k]) // where it is has none: the least owes nothing to it
+	if math.IsNaN(out[value]) {
+		clear(into)
+		return
+	}
+	s.readySlopes(sw.between, sw.Motion.Rolls)
+	s.pullOutput(sw.between, o, sw.Motion.Rolls)
+	s.project(sw, d.Directions, into)
+}
+
+// project fills the derivatives of the output just run backwards with every direction.
+func (s *State) project(sw *Sweep, directions []Direction, into []float64) {
+	for i := range directions {
+		dir := &directions[i]
+		into[i] = s.along(dir.Parts, dir.By)
+		if !sw.half {
+			into[i] += s.along(dir.right, dir.rightBy)
 		}
 	}
 }

@@ -111,12 +111,12 @@ type Shape uint8
 
 // The shapes of solids.
 const (
-	Tube    Shape = iota + 1 // round tubes of Radius along the line through its Points, with round ends; a single point makes a ball
-	Slider                   // a damper: from its first point a tube of Radius for Length towards the second, and a rod of Rod from there to the second
-	Block                    // a box between its two Points, opposite corners, with edges along the axes at design
-	Drum                     // a cylinder of Radius between the middles of its flat ends, its two Points; Inner is the radius of a hole through it
-	Hoop                     // a ring about the wheel's axis, no Points: Width wide, between Inner and Radius, its middle the wheel's centre: a tyre, a rim's barrel
-	Ground                   // all below the ground on which the wheels stand; no Points
+	Tube   Shape = iota + 1 // round tubes of Radius along the line through its Points, with round ends; a single point makes a ball
+	Slider                  // a damper: from its first point a tube of Radius for Length towards the second, and a rod of Rod from there to the second
+	Block                   // a box between its two Points, opposite corners, with edges along the axes at design
+	Drum                    // a cylinder of Radius between the middles of its flat ends, its two Points; Inner is the radius of a hole through it
+	Hoop                    // a ring about the wheel's axis, no Points: Width wide, between Inner and Radius, its middle the wheel's centre: a tyre, a rim's barrel
+	Ground                  // all below the ground on which the wheels stand; no Points
 )
 
 // Space is the room that a Solid takes, in mm.

@@ -66,6 +66,7 @@ type Slot struct {
 	Entry int // index of the target or limit
 	Sweep int
 	Row   int
+	At    int // index among the sweep's values
 }
 
 // Objective is a list of targets and limits with the one layout of residuals that search and record
@@ -117,7 +118,7 @@ func New(targets []Target, limits []Limit) *Objective {
 		o.weights += t.Weight
 		o.rowsMax = max(o.rowsMax, len(t.Series.Rows))
 		for _, row := range t.Series.Rows {
-			o.R = append(o.R, Slot{i, t.Series.Sweep, row})
+			o.R = append(o.R, Slot{i, t.Series.Sweep, row, t.Series.Offset + row})
 		}
 	}
 	for i := range limits {
@@ -127,7 +128,7 @@ func New(targets []Target, limits []Limit) *Objective {
 		}
 		for _, s := range limits[i].Series {
 			for _, row := range s.Rows {
-				o.G = append(o.G, Slot{i, s.Sweep, row})
+				o.G = append(o.G, Slot{i, s.Sweep, row, s.Offset + row})
 			}
 		}
 	}

@@ -83,7 +83,7 @@ func (c *check) asked(st *Study) {
 		res := o.NewResult()
 		o.Evaluate(st.start, st.start, make([]float64, len(o.R)), make([]float64, len(o.G)), res)
 		result = func(i int) string {
-			got, place := st.gotOf(i, &res.Targets[i])
+			got, place := st.gotOf(i, &res.Targets[i], st.start)
 			got += st.unvalued(res.Targets[i].At, o.Targets[i].Series)
 			if res.Targets[i].Met {
 				return fmt.Sprintf(", met at design (asked %s; %s)", st.askedOf(i), at(got, place))
@@ -91,7 +91,7 @@ func (c *check) asked(st *Study) {
 			return fmt.Sprintf(", missed at design (asked %s; %s; miss %s)", st.askedOf(i), at(got, place), rounded(res.Targets[i].Miss, 2))
 		}
 		limits = func(i int) string {
-			got, place := st.nearestOf(i, &res.Limits[i])
+			got, place := st.nearestOf(i, &res.Limits[i], st.start)
 			got += st.unvalued(res.Limits[i].At, o.Limits[i].Series[0])
 			if res.Limits[i].Over > objectives.Broken {
 				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))

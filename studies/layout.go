@@ -230,10 +230,8 @@ func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
 	}
 	slot := e.st.Objective.G[worst]
 	rows.Text(colReason, e.st.reasons[slot.Entry])
-	m := e.st.sweeps[slot.Sweep].Motion
-	at := m.Positions[slot.Row]
-	rows.Text(colMotion, m.Name)
-	place(rows, at)
+	rows.Text(colMotion, e.st.sweeps[slot.Sweep].Motion.Name)
+	place(rows, e.st.position(e.values, slot.Sweep, slot.At))
 }
 
 // place says where in a motion something is.

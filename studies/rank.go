@@ -229,12 +229,12 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	v := Verdict{Run: run, Status: o.Status.String(), Score: o.Score, Violation: o.Violation}
 	for i := range st.targets {
 		col, t := st.columnAt(st.Objective.Targets[i].Series), e.result.Targets[i]
-		says, place := st.gotOf(i, &t)
+		says, place := st.gotOf(i, &t, e.values)
 		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met, st.askedOf(i), says, place})
 	}
 	for i := range st.limits {
 		col, l := st.columnAt(st.Objective.Limits[i].Series[0]), e.result.Limits[i]
-		says, place := st.nearestOf(i, &l)
+		says, place := st.nearestOf(i, &l, e.values)
 		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place})
 	}
 	for i, x := range p.X {
