@@ -135,11 +135,11 @@ func (ans *Answer) forgives(b *strings.Builder) {
 // sentence says what a build error does to a target, and did to it at design.
 func (b *Built) sentence(name string, was *Built) string {
 	if b.Sampled == nil {
-		return fmt.Sprintf("%s: its loss is %s as drawn, and no built car goes through every motion; make build: {error: ...} or the motions smaller.", name, short(b.Drawn))
+		return fmt.Sprintf("%s: its loss is %s as drawn, and no built car goes through every motion; make build: {error: ...} or the motions smaller.", name, lossOf(b.Drawn))
 	}
-	text := fmt.Sprintf("%s: its loss is %s as drawn and %s on average over built cars (first order %s)", name, short(b.Drawn), short(*b.Sampled), short(b.Expected))
+	text := fmt.Sprintf("%s: its loss is %s as drawn and %s on average over built cars (first order %s)", name, lossOf(b.Drawn), lossOf(*b.Sampled), lossOf(b.Expected))
 	if was != nil && was.Sampled != nil {
-		text += fmt.Sprintf("; the design's is %s and %s", short(was.Drawn), short(*was.Sampled))
+		text += fmt.Sprintf("; the design's is %s and %s", lossOf(was.Drawn), lossOf(*was.Sampled))
 	}
 	text += "."
 	if b.Failed > 0 {
@@ -149,6 +149,14 @@ func (b *Built) sentence(name string, was *Built) string {
 		text += " The first order, which the score counts, is too rough for errors of this size."
 	}
 	return text
+}
+
+// lossOf says a loss; what rounding leaves is none.
+func lossOf(x float64) string {
+	if x < 1e-12 {
+		return "0"
+	}
+	return short(x)
 }
 
 // asBuilt adds to what `check` says of a target what is expected of it in a built car; "" where it is not robust.
