@@ -379,6 +379,10 @@ func TestCheckOfARobustStudy(t *testing.T) {
 			t.Errorf("%v; it does not say %q:\n%s", err, says, text)
 		}
 	}
+	text, err = CheckStudy(onDisk(t, "robust.yaml").File)
+	if says := "Mind that toe drift counts the error of toe at design too"; !strings.Contains(text, says) || strings.Count(text, "Mind that") != 1 {
+		t.Errorf("%v; it does not say %q once:\n%s", err, says, text)
+	}
 }
 
 // TestErrorsThatBreakCars: cars that do not go through are counted and left out, and an answer whose first order is too

@@ -8,6 +8,7 @@ import (
 	"trammel/kin"
 	"trammel/objectives"
 	"trammel/optimize"
+	"trammel/studies/files"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -167,7 +168,8 @@ func (st *Study) asBuilt(r *objectives.TargetResult, i int) string {
 	return fmt.Sprintf("; as built a miss of %s is expected", rounded(r.Miss, 2))
 }
 
-// robust says what as built means.
+// robust says what as built means, and which robust targets count an error that the workshop sets right: static toe and
+// camber are adjusted once the car stands on its wheels (common practice, no source).
 func (c *check) robust(st *Study) {
 	fg := st.forgive
 	if fg == nil {
@@ -182,4 +184,10 @@ func (c *check) robust(st *Study) {
 		are = "are robust"
 	}
 	c.line("%s %s: what counts is the miss expected of a car in which every point of every part is up to %s off along each axis.", list(names), are, c.length(fg.bound))
+	for _, i := range fg.targets {
+		t := st.targets[i]
+		if name := t.Of.First.Name; t.Of.Sign == 0 && (name == "toe" || name == "camber") && t.Shape != files.Even && t.Shape != files.Straight && t.Shape != files.Rising && t.Shape != files.Falling {
+			c.line("Mind that %s counts the error of %s at design too, which a workshop sets right afterwards; even: true, or a slope such as bump_steer, leaves it out.", t.Name, name)
+		}
+	}
 }
