@@ -158,7 +158,7 @@ func (o *Objective) NewResult() *Result {
 }
 
 // Evaluate fills r and g, of the lengths of o.R and o.G, and res. values holds, by sweep, what Run
-// filled; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
+// filled, and at Spread of each robust target its Deviations; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
 func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Result) {
 	if len(r) != len(o.R) || len(g) != len(o.G) {
 		panic("objectives: Evaluate: residuals of another layout")
