@@ -320,15 +320,3 @@ func (b *builder) rollCentre() (lateral, height ref) {
 
 // length is the distance between the two ends of an instance.
 func (b *builder) length() ref { return b.g.norm(b.sub(b.at(b.in.ends[0]), b.at(b.in.ends[1]))) }
-
-// lever is the angle between a rod and the arm that it works on, rad.
-func (b *builder) lever() ref {
-	f := &b.p.followers[b.in.lever.body-bodyFollower]
-	at := b.at(b.in.lever)
-	rod := b.sub(b.at(b.in.far), at)
-	foot := b.at(end{f.base, f.axis[0], f.flip})
-	axis := b.sub(b.at(end{f.base, f.axis[1], f.flip}), foot)
-	arm := b.sub(at, foot)
-	arm = b.sub(arm, b.times(b.div(b.dot(arm, axis), b.dot(axis, axis)), axis))
-	return b.g.one(opAcos, b.minus(b.div(b.dot(rod, arm), b.mul(b.g.norm(rod), b.g.norm(arm)))))
-}

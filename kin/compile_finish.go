@@ -116,12 +116,10 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// gauge finds the ends of a member that has two, and the follower it works on: the one that it closes, else the
-// first that an end lies on.
+// gauge finds the ends of a member that has two.
 func (c *compiler) gauge(i int) error {
 	in := &c.p.instances[i]
 	m := &c.l.Members[in.member]
-	in.lever.body, in.far.body = -1, -1
 	switch m.Kind {
 	case Link, Damper, Spring, Distance, Strut, Shaft:
 	case Joint:
@@ -148,16 +146,6 @@ func (c *compiler) gauge(i int) error {
 	}
 	if in.ends[0].body == in.ends[1].body && in.ends[0].body <= bodyRack && m.Kind != Link {
 		return fmt.Errorf("%s %s has both ends on the %s; nothing it measures changes", m.Kind, m.Name, m.Bodies[0])
-	}
-	if m.Kind == Strut || m.Kind == Shaft || m.Kind == Distance {
-		return nil
-	}
-	a, b := in.ends[0], in.ends[1]
-	if b.body >= bodyFollower {
-		in.lever, in.far = b, a
-	}
-	if a.body >= bodyFollower && (in.lever.body < 0 || c.p.followers[in.lever.body-bodyFollower].rod != in.member) {
-		in.lever, in.far = a, b
 	}
 	return nil
 }
@@ -189,6 +177,9 @@ func (c *compiler) finish() {
 	p.directions = c.directed
 	for s := range p.steering {
 		p.steering[s] = c.steeringAxis(s)
+	}
+	for i := range p.instances {
+		p.instances[i].works = p.worksOn(&p.instances[i])
 	}
 }
 

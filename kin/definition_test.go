@@ -70,7 +70,7 @@ func elsewhere(l *kin.Linkage, measure string) bool {
 	switch measure {
 	case "ackermann", "turn_radius":
 		return true
-	case "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "hub_trail", "hub_offset":
+	case "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "hub_trail", "hub_offset", "lever_angle", "dead_centre":
 		return l.Members[0].Name == "link1" // five links
 	}
 	return false
@@ -174,7 +174,7 @@ func (c *corner) defineMember(want map[string]float64, m *kin.Member, side kin.S
 	}
 	switch m.Kind {
 	case kin.Damper, kin.Spring, kin.Distance, kin.Strut:
-		want[name+".length"], _ = c.span(m, side)
+		c.defineStroke(want, m, side)
 	case kin.Link:
 		if now, design := c.span(m, side); m.Soft {
 			want[name+".bind"] = now - design
@@ -198,11 +198,9 @@ func (c *corner) defineMember(want map[string]float64, m *kin.Member, side kin.S
 		want[name+".joint_angle_inner"] = bend(inner)
 		want[name+".joint_angle_outer"] = bend(seen(c.look(side, 0).spin, side))
 	}
+	c.defineLevers(want, m, side)
 	if m.Kind == kin.Joint {
 		c.defineJoint(want, m, side)
-	}
-	if v, ok := c.leverAngle(m, side); ok {
-		want[name+".lever_angle"] = v
 	}
 	if m.Kind == kin.Centre {
 		left, right := c.barAngles(c.member(m.Bodies[0]))
@@ -225,40 +223,6 @@ func (c *corner) barAngles(m *kin.Member) (first, second float64) {
 		angle[1] = -angle[1]
 	}
 	return angle[0], angle[1]
-}
-
-// leverAngle returns the angle at a rod's, damper's or spring's end on a body that turns, between it and the line to
-// the body's axis, by the law of cosines. Where both ends are on such bodies, a rod is looked at where it turns the
-// second, and a damper at its first.
-func (c *corner) leverAngle(m *kin.Member, side kin.Side) (angle float64, ok bool) {
-	if m.Kind != kin.Link && m.Kind != kin.Damper && m.Kind != kin.Spring {
-		return 0, false
-	}
-	var turns [2]*kin.Member
-	var sides [2]kin.Side
-	for k, b := range m.Bodies {
-		name, of := bodyOf(b, side)
-		turns[k], sides[k] = c.turning(name), of
-		if turns[k] != nil && turns[k].Across {
-			sides[k] = kin.Once
-		}
-	}
-	e := 0
-	if turns[0] == nil || m.Kind == kin.Link && turns[1] != nil {
-		e = 1
-	}
-	if turns[e] == nil {
-		return 0, false
-	}
-	on, _ := c.end(m, side, e, m.Bodies[e])
-	far, _ := c.end(m, side, 1-e, m.Bodies[1-e])
-	name, of := bodyOf(m.Bodies[e], side)
-	p, q := c.axisOf(turns[e], sides[e])
-	p, q = c.s.Carry(name, of, p), c.s.Carry(name, of, q)
-	k := r3.Unit(r3.Sub(q, p))
-	foot := r3.Add(p, r3.Scale(r3.Dot(k, r3.Sub(on, p)), k))
-	a, b, o := r3.Norm(r3.Sub(far, on)), r3.Norm(r3.Sub(foot, on)), r3.Norm(r3.Sub(far, foot))
-	return math.Acos((a*a+b*b-o*o)/(2*a*b)) / deg, true
 }
 
 // TestNoValue: measures that have no value say so by NaN, and only then.

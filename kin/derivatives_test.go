@@ -192,9 +192,11 @@ func (p *probe) motion(t *testing.T, tr trial) {
 			return v
 		}
 		slopes, doubts := slopesOf(at, sw.Size())
-		n := len(tr.motion.Positions)
 		for i, v := range out {
-			col := &p.columns[i/n]
+			col := columnAt(sw, i)
+			if col == nil {
+				continue // where a least value is
+			}
 			got := d.At[i*len(changes)+k]
 			if math.IsNaN(v) || math.IsNaN(slopes[i]) || doubts[i] > 1e-7*math.Max(math.Abs(slopes[i]), col.Measure.Scale) {
 				continue
@@ -202,7 +204,7 @@ func (p *probe) motion(t *testing.T, tr trial) {
 			p.probed[col.Measure.Name] = true
 			if diff := math.Abs(got - slopes[i]); !(diff <= 1e-6*math.Max(math.Abs(slopes[i]), col.Measure.Scale)) {
 				if bad++; bad < 12 {
-					t.Errorf("%s %v: d %s / d %s is %.9g, probed %.9g ± %.1g", tr.name, tr.motion.Positions[i%n], col.Name, c.name, got, slopes[i], doubts[i])
+					t.Errorf("%s %v: d %s / d %s is %.9g, probed %.9g ± %.1g", tr.name, placeAt(tr.motion, i, len(p.columns)), col.Name, c.name, got, slopes[i], doubts[i])
 				}
 			}
 		}
@@ -231,4 +233,25 @@ func slopesOf(f func(h float64) []float64, n int) (slopes, doubts []float64) {
 		doubts[k] = math.Abs(slopes[k] - b)
 	}
 	return slopes, doubts
+}
+
+// columnAt returns the column of a value of a sweep, least values included; nil for what says where a least value is.
+func columnAt(sw *kin.Sweep, i int) *kin.Column {
+	if n := len(sw.Motion.Positions); i < n*len(sw.Columns) {
+		return &sw.Columns[i/n]
+	}
+	for c := range sw.Columns {
+		if at, ok := sw.Least(c); ok && at == i {
+			return &sw.Columns[c]
+		}
+	}
+	return nil
+}
+
+// placeAt says at which position a value is.
+func placeAt(m *kin.Motion, i, columns int) string {
+	if n := len(m.Positions); i < n*columns {
+		return fmt.Sprint(m.Positions[i%n])
+	}
+	return "the least"
 }

@@ -89,10 +89,21 @@ type Member struct {
 	Soft   bool   // a Link that lives on its bushes: it constrains nothing, and its bind is measured
 	Axis   r3.Vec // Shaft: direction of the axis on which the inner joint turns, on its body; zero means (0, 1, 0)
 
+	Stroke Stroke // of a Damper, Spring, Strut or Distance
+
 	Space   *Space     // of a Solid
 	Between [2][]Taken // of a Pair: the gap is the least between any of the one and any of the other
 	Leave   float64    // of a Pair, mm: tubes that share a point begin so far from it
 	Bearing *Bearing   // of a Joint
+}
+
+// Stroke says between which lengths, in mm, a part that changes its length can work. They belong to the part, not to the points: what is
+// not known is 0, and measures that need it are refused.
+type Stroke struct {
+	Closed float64 // shortest length: of a damper, fully closed
+	Open   float64 // greatest length: of a damper, fully open; of a limit strap, taut
+	Stop   float64 // length at which the bump stop is met
+	Solid  float64 // length at which a spring's coils touch
 }
 
 // Shape says what room a Solid takes.
@@ -100,12 +111,12 @@ type Shape uint8
 
 // The shapes of solids.
 const (
-	Tube    Shape = iota + 1 // round tubes of Radius along the line through its Points, with round ends; a single point makes a ball
-	Slider                   // a damper: from its first point a tube of Radius for Length towards the second, and a rod of Rod from there to the second
-	Block                    // a box between its two Points, opposite corners, with edges along the axes at design
-	Drum                     // a cylinder of Radius between the middles of its flat ends, its two Points; Inner is the radius of a hole through it
-	Hoop                     // a ring about the wheel's axis, no Points: Width wide, between Inner and Radius, its middle the wheel's centre: a tyre, a rim's barrel
-	Ground                   // all below the ground on which the wheels stand; no Points
+	Tube   Shape = iota + 1 // round tubes of Radius along the line through its Points, with round ends; a single point makes a ball
+	Slider                  // a damper: from its first point a tube of Radius for Length towards the second, and a rod of Rod from there to the second
+	Block                   // a box between its two Points, opposite corners, with edges along the axes at design
+	Drum                    // a cylinder of Radius between the middles of its flat ends, its two Points; Inner is the radius of a hole through it
+	Hoop                    // a ring about the wheel's axis, no Points: Width wide, between Inner and Radius, its middle the wheel's centre: a tyre, a rim's barrel
+	Ground                  // all below the ground on which the wheels stand; no Points
 )
 
 // Space is the room that a Solid takes, in mm.

@@ -1,6 +1,10 @@
 package kin
 
 var memberMeasures = []Measure{
+	{Name: "clearance", Of: ofKinds(Pair), Unit: Millimetre, Scale: 1, Sign: "+ apart, - overlapping",
+		Line:  "least gap between the solids of a pair",
+		Long:  "Least distance between the surfaces of any solid of the one and any of the other; where two overlap, less by how far they have to be drawn apart. Tubes that share a point begin so far from it as the clearance says.",
+		build: func(b *builder) ref { return b.clearance() }},
 	{Name: "length", Of: ofKinds(Damper, Spring, Strut, Distance), Unit: Millimetre, Scale: 1,
 		Line:  "length between its two ends",
 		Long:  "Distance between the two ends of a damper, spring, strut or distance.",
@@ -29,16 +33,6 @@ var memberMeasures = []Measure{
 			}
 			return b.degrees(b.p.closes[b.in.follow])
 		}},
-	{Name: "lever_angle", Of: ofKinds(Link, Damper, Spring), Unit: Degree, Scale: 1, Sign: "90 = square to the arm",
-		Line: "between a rod, damper or spring and the arm it works on",
-		Long: "Angle at its end on an arm or rocker between the rod and the line square to the axis. A rod that drives a rocker is measured at that rocker. 90 is full leverage for a rod in the plane in which the arm turns; a rod out of that plane has less.",
-		refuse: func(p *Program, in *instance) string {
-			if in.lever.body < 0 {
-				return "works on no arm or rocker and has no lever_angle"
-			}
-			return ""
-		},
-		build: func(b *builder) ref { return b.degrees(b.lever()) }},
 	{Name: "bind", Of: ofKinds(Link), Unit: Millimetre, Scale: 0.1, Sign: "+ it has to stretch",
 		Line: "how much a soft link's length has to change",
 		Long: "Distance between the ends of a soft link less its length at design: what its bushes have to give.",

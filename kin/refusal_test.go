@@ -180,14 +180,22 @@ func TestFaultNamesItsMember(t *testing.T) {
 }
 
 func TestColumnRefuses(t *testing.T) {
-	const push, strut, hinge = "pushrod on lower arm", "strut", "semi-trailing arm"
+	const push, strut, hinge, hArm = "pushrod on lower arm", "strut", "semi-trailing arm", "H-arm"
 	cases := []struct{ layout, name, says string }{
 		{push, "chamber", "chamber is no measure"},
 		{push, "rocker.camber", "camber is a measure of the corner and stands alone, without rocker"},
 		{push, "length", "length is a measure of a member: write MEMBER.length"},
 		{push, "tie_rod.length", "tie_rod is a link and has no length"},
 		{push, "tie_rod.bind", "tie_rod is no soft link and keeps its length; bind is measured of a link with soft: true"},
-		{push, "tie_rod.lever_angle", "tie_rod works on no arm or rocker and has no lever_angle"},
+		{hArm, "upper_link.lever_angle", "upper_link works on no arm, rocker or steering axis, so it has no lever and no dead centre"},
+		{hArm, "upper_link.dead_centre", "upper_link works on no arm, rocker or steering axis, so it has no lever and no dead centre"},
+		{hArm, "upper_link.lever_angle_first", "upper_link works on no arm, rocker or steering axis, so it has no lever and no dead centre"},
+		{push, "damper.lever_angle_second", "damper works on an arm, a rocker or a steering axis at one end only; write lever_angle or dead_centre, which are taken there"},
+		{push, "damper.closing_left", "damper is given no least length, so nothing says how far it closes: length: {min: ...}"},
+		{push, "damper.opening_left", "damper is given no greatest length, so nothing says how far it opens: length: {max: ...}"},
+		{push, "damper.stop_crush", "damper is given no length at which its bump stop is met: length: {stop: ...}"},
+		{push, "damper.solid_left", "damper is a damper and has no solid_left"},
+		{"damper on lower arm", "damper.solid_left", "damper is given no length at which its coils touch: length: {solid: ...}"},
 		{push, "shock.length", "no member is called shock"},
 		{push, "camber + damper.length", "camber is in deg and damper.length in mm; only measures of one unit can be added"},
 		{push, "contact_path_y + toe", "contact_path_y is in mm/mm and toe in deg; only measures of one unit can be added"},

@@ -286,8 +286,8 @@ func far(name string) bool {
 	return false
 }
 
-// TestRodAlongItsArm: where a damper's line runs through the axis of the arm that it works on, its lever angle is 0 and
-// passes through an edge there: rounding takes no value away, and its derivatives are numbers.
+// TestRodAlongItsArm: where a damper's line runs through the axis of the arm that it works on, its lever angle is 0, it is at a
+// dead centre, and both pass through an edge there: rounding takes no value away, and their derivatives are numbers.
 func TestRodAlongItsArm(t *testing.T) {
 	for k := range 8 {
 		b := kintest.EqualArms().Builder()
@@ -296,9 +296,9 @@ func TestRodAlongItsArm(t *testing.T) {
 		b.Point("foot", 0, 320+out, 180+out/3).Point("top", 0, 320-2*out/7, 180-2*out/21)
 		b.Member("damper", kin.Damper, []string{"foot", "top"}, []string{"lower_arm", kin.Frame})
 		c := newCorner(t, &b.L)
-		sw := c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), c.columns("damper.lever_angle"))
-		values := make([]float64, 1)
-		d := kin.Slopes{Directions: make([]kin.Direction, len(b.L.Points)), At: make([]float64, len(b.L.Points))}
+		sw := c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), c.columns("damper.lever_angle", "damper.dead_centre"))
+		values := make([]float64, 2)
+		d := kin.Slopes{Directions: make([]kin.Direction, len(b.L.Points)), At: make([]float64, 2*len(b.L.Points))}
 		for i := range d.Directions {
 			c.prog.Move(&d.Directions[i], i, r3.Vec{X: 1, Y: 0.5, Z: 0.2})
 		}
@@ -306,6 +306,7 @@ func TestRodAlongItsArm(t *testing.T) {
 			t.Fatal(c.prog.Describe(f))
 		}
 		near(t, "lever angle", values[0], 0, 1e-5)
+		near(t, "dead centre", values[1], 0, 1e-5)
 		for i, v := range d.At {
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				t.Errorf("k %d: derivative with point %d is %g", k, i, v)

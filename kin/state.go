@@ -79,6 +79,8 @@ type State struct {
 	roll      float64
 	rollRate  float64 // of roll along w
 	bar       bars
+	gaps      []gapSpec // of the sweep that runs
+	touches   []touching
 
 	footing [2]footing
 	failure Failure

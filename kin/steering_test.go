@@ -150,6 +150,16 @@ func TestInstantAxis(t *testing.T) {
 		} {
 			near(t, names[i], got[i], want, 2e-5)
 		}
+		// The tie rod works on the upright about that axis.
+		c.one(p.Wheel, p.Rack, "wheel_travel")
+		tie := c.member("link5")
+		far, _ := c.end(tie, kin.Left, 0, kin.Rack)
+		on, _ := c.end(tie, kin.Left, 1, kin.Upright)
+		foot := nearest(low, r3.Add(low, w), on)
+		flat := r3.Sub(far, r3.Scale(r3.Dot(w, r3.Sub(far, on))/r3.Norm2(w), w))
+		lever := c.one(p.Wheel, p.Rack, "link5.lever_angle", "link5.dead_centre")
+		near(t, "lever angle", lever[0], cornerAt(on, far, foot), 2e-5)
+		near(t, "dead centre", lever[1], 90-math.Abs(cornerAt(on, flat, foot)-90), 2e-5)
 	})
 }
 

@@ -18,6 +18,8 @@ func Axles() []Layout {
 		{"other side drawn apart", Apart()},
 		{"sides held and sprung across", Crossed()},
 		{"dampers on an idler across", Idler()},
+		{"corner with the room of its parts", Roomy()},
+		{"steered axle with the room of its parts", RoomyAxle()},
 	}
 }
 
@@ -48,6 +50,12 @@ func (b *Builder) Soft() *Builder {
 	return b
 }
 
+// Stroke says between which lengths the last member works.
+func (b *Builder) Stroke(stroke kin.Stroke) *Builder {
+	b.L.Members[len(b.L.Members)-1].Stroke = stroke
+	return b
+}
+
 // Vehicle gives the car its measures.
 func (b *Builder) Vehicle(rear bool) *Builder {
 	b.L.Vehicle = kin.Vehicle{Wheelbase: 2350, CentreZ: 410, Rear: rear, BrakeShare: 0.62, DriveShare: 1}
@@ -65,7 +73,7 @@ func Strut() *kin.Linkage {
 		Point("bar_in", 260, 300, 240).Point("bar_out", 260, 560, 240).Point("bar_end", 90, 580, 246).Point("drop", 84, 606, 420).
 		Point("wheel_centre", 0, 720, 282)
 	b.Arm("lower_arm", "lower_front", "lower_rear", "lower_ball")
-	b.Member("strut", kin.Strut, two("top", "foot"), two(kin.Frame, kin.Upright))
+	b.Member("strut", kin.Strut, two("top", "foot"), two(kin.Frame, kin.Upright)).Stroke(kin.Stroke{Closed: 290, Open: 450, Stop: 345})
 	b.Link("tie_rod", "rack_end", "steering_arm", kin.Rack, kin.Upright)
 	b.Member("bar_arm", kin.Rocker, two("bar_in", "bar_out"), []string{kin.Frame})
 	b.Link("drop_link", "bar_end", "drop", "bar_arm", kin.Upright)
@@ -104,7 +112,7 @@ func TrailingArm() *kin.Linkage {
 	b.Link("lower_link", "lower_inner", "lower_outer", kin.Frame, kin.Upright)
 	b.Member("damper", kin.Damper, two("damper_foot", "damper_top"), two(kin.Upright, kin.Frame))
 	b.Member("shaft", kin.Shaft, two("shaft_inner", "shaft_outer"), two(kin.Frame, kin.Upright))
-	b.Member("strap", kin.Distance, two("strap_top", "damper_foot"), two(kin.Frame, kin.Upright))
+	b.Member("strap", kin.Distance, two("strap_top", "damper_foot"), two(kin.Frame, kin.Upright)).Stroke(kin.Stroke{Open: 470})
 	b.Wheel("wheel_centre", 0, 0, 400).Vehicle(true)
 	return &b.L
 }
@@ -201,7 +209,7 @@ func CentreSpring() *kin.Linkage {
 	b.Member("rocker", kin.Rocker, two("rocker_in", "rocker_out"), []string{kin.Frame})
 	b.Across("bar", kin.Bar, nil, two("left.rocker", "right.rocker"))
 	b.Across("centre_arm", kin.Centre, nil, []string{"bar"})
-	b.Across("heave_spring", kin.Spring, two("heave_arm", "heave_frame"), two("centre_arm", kin.Frame))
+	b.Across("heave_spring", kin.Spring, two("heave_arm", "heave_frame"), two("centre_arm", kin.Frame)).Stroke(kin.Stroke{Solid: 131})
 	b.Across("roll_damper", kin.Damper, two("left.roll_pickup", "right.roll_pickup"), two("left.rocker", "right.rocker"))
 	b.Vehicle(false)
 	return &b.L

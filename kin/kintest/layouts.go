@@ -84,7 +84,8 @@ func twoRockers() *kin.Linkage {
 	b.Link("coupler", "coupler_outer", "coupler_inner", "rocker", "second")
 	b.Member("rocker", kin.Rocker, []string{"rocker_front", "rocker_rear"}, []string{kin.Frame})
 	b.Link("pushrod", "pushrod_foot", "pushrod_head", "lower_arm", "rocker")
-	b.Member("damper", kin.Damper, []string{"damper_second", "damper_frame"}, []string{"second", kin.Frame})
+	b.Member("damper", kin.Damper, []string{"damper_second", "damper_frame"}, []string{"second", kin.Frame}).
+		Stroke(kin.Stroke{Closed: 190, Open: 270, Stop: 215})
 	return &b.L
 }
 

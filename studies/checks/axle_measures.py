@@ -7,7 +7,10 @@ import numpy as np
 
 from axles import H, MIRROR, TIP, norm
 
-OF_MEMBERS = ("length", "installation_ratio", "progression", "angle", "lever_angle", "bind", "twist", "plunge", "joint_angle_inner", "joint_angle_outer")
+OF_MEMBERS = (
+    "length", "installation_ratio", "progression", "closing_left", "opening_left", "stop_crush", "solid_left", "angle", "bind", "twist", "plunge",
+    "lever_angle", "lever_angle_first", "lever_angle_second", "dead_centre", "dead_centre_first", "dead_centre_second", "joint_angle_inner", "joint_angle_outer",
+)
 FAR = 1e6  # mm: beyond 1 km an instant centre has no value
 NEAR_CENTRE = np.radians(1.0)  # inner wheel: below this ackermann and turn_radius have no value
 STILL = 1e-9  # mm of wheel travel for a unit of the motion: below it a wheel stands still
@@ -193,18 +196,27 @@ class Shot:
     def length(self, m):
         return norm(self.at(m.points[0]) - self.at(m.points[1]))
 
-    def lever(self, near, far):
-        """Angle at near between the rod to far and the line square to the axis of the part that near is on."""
-        m, _ = self.follower(near[0])
-        if m is None:  # a centre arm turns about the axis of its bar's first end
-            bar = self.axle.bars[(self.axle.centre_arms[near[0]].spec["centre_arm"], None)]
-            m, _ = self.follower(bar.bodies[0])
+    def turns_about(self, body):
+        """A point and the unit direction of the axis on which a part turns: its own, or an upright's steering axis."""
+        m, _ = self.follower(body)
+        if body in self.axle.centre_arms:  # about the axis of its bar's first end
+            m, _ = self.follower(self.axle.bars[(self.axle.centre_arms[body].spec["centre_arm"], None)].bodies[0])
+        if m is None:
+            return self.axis()
         a, b = (self.at(p) for p in m.points[:2])
-        k = (b - a) / norm(b - a)
-        arm = self.at(near) - a
+        return a, (b - a) / norm(b - a)
+
+    def lever(self, near, far):
+        """At near, the angle between the rod to far and the line square to the axis of the part that near is on, and the angle
+        between the rod's shadow along that axis and that line, whichever way along it is nearer."""
+        seen = self
+        if near[0][0] == "upright" and near[0][1] != self.side:
+            seen = Shot(self.axle, self.whole, self.drive, near[0][1])
+        a, k = seen.turns_about(near[0])
+        arm = seen.at(near) - a
         arm = arm - (arm @ k) * k
-        rod = self.at(far) - self.at(near)
-        return np.arctan2(norm(np.cross(rod, -arm)), rod @ -arm)
+        rod = seen.at(far) - seen.at(near)
+        return np.arctan2(norm(np.cross(rod, -arm)), rod @ -arm), np.arctan2(abs(k @ np.cross(arm, rod)), abs(arm @ rod))
 
     def bend(self, m, body, axis):
         shaft = self.at(m.points[1]) - self.at(m.points[0])
@@ -381,22 +393,42 @@ def turned_by_rods(axle):
     return out
 
 
+def levers(shot, m):
+    """The ends of a rod, damper or spring that work on what turns, and the one at which lever_angle is taken."""
+    f, turned = shot.axle, turned_by_rods(shot.axle)
+    holds = m.kind == "link" and not m.spec.get("soft") and m not in turned.values()
+    ends, steers = [], []
+    for body, point in zip(m.bodies, m.points):
+        of, _ = shot.follower(body)
+        turns = body in f.centre_arms or of is not None and not (holds and of.kind in ("arm", "h_arm"))
+        joints = Shot(f, shot.whole, shot.drive, body[1]).joints if holds and of is None and body[0] == "upright" else None
+        ends.append(turns)
+        steers.append(joints is not None and f.index[point] not in [f.index[p] for p in joints])
+    near = 1 if ends[1] and (not ends[0] or turned.get(m.bodies[1]) is m) else 0 if ends[0] else steers.index(True) if any(steers) else None
+    return [k for k in (0, 1) if ends[k] or steers[k]], near
+
+
 def of_member(pose, m):
     """The measures of a member, by the names of their columns."""
     s, deg = pose.now, np.degrees(1)
     out = {}
-    followers = [s.follower(b)[0] is not None or b in s.axle.centre_arms for b in m.bodies]
     if m.kind in ("damper", "spring", "strut", "distance"):
         out["length_mm"] = (PLACE, s.length(m))
+        ends = {k: s.axle.length(v) for k, v in m.spec.get("length", {}).items()}
+        for key, name, way in (("min", "closing_left", 1), ("max", "opening_left", -1), ("stop", "stop_crush", -1), ("solid", "solid_left", 1)):
+            if key in ends:
+                out[f"{name}_mm"] = (PLACE, way * (s.length(m) - ends[key]))
     if m.kind in ("damper", "spring", "strut"):
         rate, bend = pose.per_travel(lambda s: s.length(m)), pose.bent(lambda s: s.length(m))
         out["installation_ratio"] = (RATE, None if rate is None else -rate)
         out["progression_per_mm"] = (RATE, None if bend is None else -bend)
     if m.kind in ("arm", "h_arm", "rocker", "kingpin", "centre_arm"):
         out["angle_deg"] = (ANGLE, deg * s.angle(m))
-    if m.kind in ("link", "damper", "spring") and any(followers):
-        near = 1 if followers[1] and (not followers[0] or turned_by_rods(s.axle).get(m.bodies[1]) is m) else 0
-        out["lever_angle_deg"] = (ANGLE, deg * s.lever(m.points[near], m.points[1 - near]))
+    if m.kind in ("link", "damper", "spring"):
+        on, chosen = levers(s, m)
+        for k, word in [(chosen, "")] * (chosen is not None) + [(0, "_first"), (1, "_second")] * (len(on) == 2):
+            lever, dead = s.lever(m.points[k], m.points[1 - k])
+            out |= {f"lever_angle{word}_deg": (ANGLE, deg * lever), f"dead_centre{word}_deg": (ANGLE, deg * dead)}
     if m.kind == "link" and m.spec.get("soft"):
         out["bind_mm"] = (PLACE, s.length(m) - s.design().length(m))
     if m.kind == "torsion_bar":

@@ -299,10 +299,17 @@ class Corner:
         return d - (d @ k) * k, k
 
     def lever(self, body, near, far):
-        """Angle at near between the rod to far and the line to the body's axis."""
-        arm, _ = self.about(body, near)
+        """At near, the angle between the rod to far and the line to the body's axis, and the nearer of the two angles between
+        that line and the rod as it is seen along the axis."""
+        if body == "upright":
+            k = self.axis
+            arm = self.at(near) - self.at("lower_ball")
+            arm = arm - (arm @ k) * k
+        else:
+            arm, k = self.about(body, near)
         rod = self.at(far) - self.at(near)
-        return np.arctan2(norm(np.cross(rod, -arm)), rod @ -arm)
+        flat = rod - (rod @ k) * k
+        return np.arctan2(norm(np.cross(rod, -arm)), rod @ -arm), np.arcsin(norm(np.cross(flat, arm)) / norm(flat) / norm(arm))
 
     def turned(self, body, point):
         """Turn of a body from design."""
@@ -404,12 +411,20 @@ def measures(l, left, right, straight):
         "damper_length_mm": (PLACE, left.length()), "damper_installation_ratio": (RATE, -rate), "damper_progression_per_mm": (RATE, -bend),
         "lower_arm_angle_deg": (ANGLE, deg(left.turned("lower_arm", "lower_ball"))), "upper_arm_angle_deg": (ANGLE, deg(left.turned("upper_arm", "upper_ball"))),
     }
+    levers = {"tie_rod": ("upright", "steering_arm", "rack_end")}
     if l.straight:
-        out["damper_lever_angle_deg"] = (ANGLE, deg(left.lever(l.foot_body, "damper_foot", "damper_frame")))
+        levers["damper"] = (l.foot_body, "damper_foot", "damper_frame")
     else:
         out["rocker_angle_deg"] = (ANGLE, deg(left.turned("rocker", "pushrod_head")))
-        out["pushrod_lever_angle_deg"] = (ANGLE, deg(left.lever("rocker", "pushrod_head", "pushrod_foot")))
-        out["damper_lever_angle_deg"] = (ANGLE, deg(left.lever("rocker", "damper_rocker", "damper_frame")))
+        levers["pushrod"] = ("rocker", "pushrod_head", "pushrod_foot")
+        levers["damper"] = ("rocker", "damper_rocker", "damper_frame")
+    for name, where in levers.items():
+        both = [("", where)]
+        if name == "pushrod" and l.foot_body != "upright":
+            both += [("_first", (l.foot_body, "pushrod_foot", "pushrod_head")), ("_second", where)]
+        for word, end in both:
+            lever, dead = left.lever(*end)
+            out |= {f"{name}_lever_angle{word}_deg": (ANGLE, deg(lever)), f"{name}_dead_centre{word}_deg": (ANGLE, deg(dead))}
     return out
 
 

@@ -34,8 +34,13 @@ type Geometry struct {
 	Side       Side
 	Points     []Point  // in the order of the file; behind them those of `opposite`, named opposite.NAME
 	Members    []Member // in the order of the file; behind them those of `across`
+	Solids     []Solid
+	Groups     []Group
+	Clearances []Clearance
+	Joints     []Joint
 	Wheel      Wheel
 	Rack       Direction // of positive rack_travel, or its reverse: Linkage turns it to the car's left
+	RackTravel int64     // how far the rack can go to either side; 0 when the file does not say
 	Hold       string    // the member that steering_axis holds; "" where the file leaves it open
 	HoldPos    Position  // of steering_axis
 	Vehicle    Vehicle
@@ -67,6 +72,12 @@ type Member struct {
 	Soft   bool      // of a link: it lives on its bushes
 	Axis   Direction // of a shaft
 	Length Range     // of a damper, spring, strut or distance
+	Stop   int64     // of a damper, spring or strut: its length where the bump stop begins; 0 for none
+	Solid  int64     // of a spring: its length where its turns touch; 0 when the file does not say
+	Twist  float64   // of a torsion bar: deg, the most either way; 0 when the file does not say
+	Plunge Range     // of a shaft, from design
+	Angle  float64   // of a shaft: deg, the most in either joint; 0 when the file does not say
+	Tube   Tube
 	Pos    Position
 }
 
@@ -83,6 +94,9 @@ type Wheel struct {
 	Centre       string
 	Camber, Toe  float64 // deg; + top outward, + front inward
 	LoadedRadius int64
+	Tyre         Tyre
+	Rim          Rim
+	Pos          Position
 }
 
 // Vehicle holds what some measures need beyond the axle. A number that the file does not give is 0.
@@ -103,7 +117,7 @@ type Travel struct {
 
 // Build is what the shop can do; 0 when the file does not say.
 type Build struct {
-	Error int64 // a point may end up this far from where it was drawn
+	Error int64 // along each axis, a point may end up this far from where it was drawn
 	Step  int64 // the finest adjustment
 }
 

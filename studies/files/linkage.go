@@ -40,6 +40,7 @@ func (g *Geometry) Linkage() *kin.Linkage {
 	for i := range g.Members {
 		l.Members[i] = g.solverMember(&g.Members[i], index)
 	}
+	l.Members = append(l.Members, g.solverParts(index)...)
 	l.Wheel = kin.Wheel{
 		Centre:       index[g.Wheel.Centre],
 		Camber:       radians(g.Wheel.Camber),
