@@ -340,23 +340,14 @@ type part struct {
 	requests []request
 }
 
-// parts makes limits of the lengths that members are given in the geometry, on both sides of the car where a motion
-// does not take the other side through the same lengths.
+// parts makes limits of what the parts of the geometry allow, on both sides of the car where a motion does not take the
+// other side through the same values.
 func (q *goals) parts(g *files.Geometry) []part {
 	var out []part
-	for _, m := range g.Members {
-		if m.Length.Min == nil && m.Length.Max == nil {
-			continue
-		}
-		p := part{name: m.Name + " part length", min: math.Inf(-1), max: math.Inf(1)}
-		if m.Length.Min != nil {
-			p.min = g.Units.ToMM(*m.Length.Min)
-		}
-		if m.Length.Max != nil {
-			p.max = g.Units.ToMM(*m.Length.Max)
-		}
-		names := []string{m.Name + ".length"}
-		if !m.Across {
+	for _, l := range g.PartLimits() {
+		p := part{name: l.Name, min: or(l.Min, -1), max: or(l.Max, 1)}
+		names := []string{l.Measure}
+		if !l.Across {
 			names = append(names, otherSide(g).String()+"."+names[0])
 		}
 		for i, motion := range q.motions {

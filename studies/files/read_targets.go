@@ -13,7 +13,12 @@ import (
 
 // walkWanted reads targets and limits, whose names share one set of columns.
 func (s *studyDraft) walkWanted(m map[string]field) {
-	columns := map[string]string{}
+	columns := map[string]string{} // the limits of parts have theirs already
+	if s.Geometry != nil {
+		for _, l := range s.Geometry.PartLimits() {
+			columns[ColumnName(l.Name)] = l.Name
+		}
+	}
 	for _, section := range []string{"targets", "limits"} {
 		f, given := m[section]
 		if !given {
