@@ -144,7 +144,11 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 			h.touch(&p, &q, mix, s.round, 0, k.c, &k.u, true, t)
 		}
 	}
-	if hit || s.approach(body{box: k}, k.c, 30) > met && !s.meets(body{box: k}) {
+	o := body{box: k}
+	switch {
+	case hit && !(math.Abs(best) <= met && s.fills(o)):
+		return
+	case !hit && s.approach(o, k.c, 30) > met && !s.meets(o):
 		return
 	}
 	// The shortest way along an axis of either.

@@ -27,7 +27,7 @@ func rings(a, b *Solid, t *Touch) {
 		limit = math.Inf(1) // digits were lost on the way
 		best = bothHoops(&ka, &kb, limit, t)
 	}
-	if best < limit && (best <= met || w.gap >= 0) {
+	if best < limit && (best <= met || w.gap >= 0) && !(math.Abs(best) <= met && ka.fills(body{ring: &kb})) {
 		return
 	}
 	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
