@@ -12,7 +12,8 @@ type Slopes []float64
 
 // Differentiate fills jr and jg with the derivatives of the residuals and limits that Evaluate finds for
 // the same values, with respect to n directions: row-major, one row for each of o.R and of o.G. slopes
-// holds, by sweep, the derivatives of values; the design geometry that start was taken from stands still.
+// holds, by sweep, the derivatives of values, and so those of the Deviations of robust targets; the design geometry that
+// start was taken from stands still.
 // res is one from NewResult, which lends its room and is left as it was. It allocates nothing.
 //
 // Of slopes it reads what Reads names, and only where there is a value: other rows may hold anything, and
@@ -32,6 +33,10 @@ func (o *Objective) Differentiate(values, start [][]float64, slopes []Slopes, re
 		if from, rows := o.firstR[i], len(t.Series.Rows); t.reads() {
 			m := matrix{jr[from*n : (from+rows)*n], n}
 			t.differentiate(values, start, slopes, res.scratch[:rows], m, o.weights)
+			if t.Robust {
+				m.data = jr[(from+rows)*n : (from+2*rows)*n]
+				t.differentiateExcess(values, start, slopes, res.scratch[:rows], m, o.weights)
+			}
 		}
 	}
 	for i := range o.Limits {
@@ -58,6 +63,9 @@ func (o *Objective) Reads(sweep, size int) []bool {
 	for i := range o.Targets {
 		if t := &o.Targets[i]; t.reads() {
 			mark(&t.Series)
+			if t.Robust {
+				mark(t.deviations())
+			}
 		}
 	}
 	for i := range o.Limits {

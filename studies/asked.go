@@ -160,10 +160,28 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64)
 	return got, ""
 }
 
+// TargetState is how a candidate stands to a target.
+type TargetState struct {
+	Name    string   `json:"name"`
+	Measure string   `json:"measure"`
+	Unit    string   `json:"unit,omitempty"`
+	Got     *float64 `json:"got"`
+	Miss    float64  `json:"miss"`
+	Met     bool     `json:"met"`
+	Asked   string   `json:"asked"`
+	Says    string   `json:"says"`            // Got in words, in the file's unit
+	Place   string   `json:"place"`           // where that is
+	Drawn   float64  `json:"miss_as_drawn"`   // Miss is that too where the target is not robust
+	Built   *Built   `json:"built,omitempty"` // of a robust target of the design and the best answer
+}
+
 // wanted writes the tables of targets and limits of the best answer.
 func (ans *Answer) wanted(b *strings.Builder) {
 	best := &ans.Answers[0]
 	b.WriteString("\nTargets. Miss 1: the root mean square departure is as large as within. Met: no departure is larger.\n")
+	if ans.archive.Study.forgive != nil {
+		b.WriteString("The miss of a robust target is that expected of a built car; got and met are as drawn.\n")
+	}
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "  target\tmeasure\tasked\tgot, where it is farthest off\tat\tmiss at design\tmiss\tmet")
 	for i, t := range best.Targets {

@@ -35,10 +35,11 @@ type Study struct {
 	start   [][]float64  // values of the design geometry, by sweep; nil where it fails
 	design  []int        // columns of the places whose value at design is recorded
 	targets []*files.Target
-	limits  []string // names, those of parts included
-	reasons []string // by limit: what a row says when it is broken
-	older   older    // the best of an older night, run with the design
-	onward  bool     // something ends the study: a stage that has no end of its own goes on until then
+	limits  []string     // names, those of parts included
+	reasons []string     // by limit: what a row says when it is broken
+	forgive *forgiveness // nil where no target is robust
+	older   older        // the best of an older night, run with the design
+	onward  bool         // something ends the study: a stage that has no end of its own goes on until then
 }
 
 // isoAxis says to which axis of the solver an axis of the file goes.
@@ -331,42 +332,6 @@ func (q *goals) column(sweep int, col kin.Column) int {
 	return len(q.columns[sweep]) - 1
 }
 
-// part is a limit that a part itself sets, in every motion.
-type part struct {
-	name     string
-	min, max float64
-	scale    float64
-	requests []request
-}
-
-// parts makes limits of what the parts of the geometry allow, on both sides of the car where a motion does not take the
-// other side through the same values.
-func (q *goals) parts(g *files.Geometry) []part {
-	var out []part
-	for _, l := range g.PartLimits() {
-		p := part{name: l.Name, min: or(l.Min, -1), max: or(l.Max, 1)}
-		names := []string{l.Measure}
-		if !l.Across {
-			names = append(names, otherSide(g).String()+"."+names[0])
-		}
-		for i, motion := range q.motions {
-			for k, name := range names {
-				if k > 0 && q.st.mirrors(motion) {
-					continue
-				}
-				if r, err := q.request(name, i, nil); err == nil {
-					p.requests = append(p.requests, r)
-				}
-			}
-		}
-		if len(p.requests) > 0 {
-			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // objective makes the sweeps and lays out targets and limits over them.
 func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []part) {
 	st.places = len(q.motions)
@@ -393,6 +358,7 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 		st.targets = append(st.targets, &f.Targets[i])
 		targets = append(targets, target(&f.Targets[i], st.series(asked[i], leastCounts(&f.Targets[i]))))
 	}
+	st.bindForgiveness(f, targets)
 	var limits []objectives.Limit
 	for i := range f.Limits {
 		l, r := &f.Limits[i], asked[len(f.Targets)+i]
@@ -438,6 +404,7 @@ func (st *Study) takeStart() {
 		for _, v := range e.values {
 			st.start = append(st.start, slices.Clone(v))
 		}
+		st.startForgiveness(e)
 	}
 }
 

@@ -18,6 +18,9 @@ func (k *section) reach(n r3.Vec) float64 {
 	return k.ro*math.Sqrt(max(1-ns*ns, 0)) + k.h*math.Abs(ns)
 }
 
+// met is the distance in mm below which bodies have met: a section or a box without thickness is reached, but never entered.
+const met = 1e-9
+
 // boxRing measures a box and a ring. The nearest points of separate ones lie on an edge of the box, which is a chord of the ring, or on a face,
 // and then the ring's is the farthest that it has towards that face.
 func boxRing(a, b *Solid, t *Touch) {
@@ -45,7 +48,7 @@ func boxRing(a, b *Solid, t *Touch) {
 		return
 	}
 	best = boxEdges(&k, &s, best, t)
-	if best > 0 && bound >= 0 {
+	if best > met && bound >= 0 {
 		return
 	}
 	pierce(&k, &s, best, t)
@@ -127,35 +130,36 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 	if s.depth(rho, along) > radius {
 		return
 	}
-	hit := best < 0
+	hit := best <= met
 	var h hoop
 	h.box = k
 	for i := range s.circles() {
 		r, at := s.circle(i)
-		if math.Hypot(rho-r, along-at) > radius {
+		h.set(s, r, at, k.c, &k.u)
+		if h.far(min(best, 0)) {
 			continue
 		}
-		h.set(s, r, at, k.c, &k.u)
 		if p, q, mix, found := h.nearest(min(best, 0)); found {
 			best, hit = p.d, true
 			h.touch(&p, &q, mix, s.round, 0, k.c, &k.u, true, t)
 		}
 	}
-	if hit || !k.meets(s) {
+	if hit || s.approach(body{box: k}, k.c, 30) > met && !s.meets(body{box: k}) {
 		return
 	}
-	// The shortest way along an axis of either, or square to both.
+	// The shortest way along an axis of either.
 	a := apart{gap: math.Inf(-1)}
 	for i, u := range k.u {
 		a.try(u, mid[i], k.h[i]+s.reach(u))
-		if m := r3.Cross(u, s.e); r3.Dot(m, m) > 1e-20 {
-			m = r3.Unit(m)
-			a.try(m, r3.Dot(m, r3.Sub(s.c, k.c)), k.reach(m)+s.reach(m))
-		}
 	}
-	a.try(s.e, -along, k.reach(s.e)+s.h)
+	flat := a.try(s.e, -along, k.reach(s.e)+s.h)
 	t.mix = 0
 	t.Gap, t.N = a.gap-s.round, a.n
+	if flat {
+		t.A = r3.Add(k.c, k.support(a.n))
+		t.B = axpy(t.A, t.Gap, a.n)
+		return
+	}
 	t.B = r3.Sub(s.c, axpy(s.support(a.n), s.round, a.n))
 	t.A = axpy(t.B, -t.Gap, a.n)
 }
@@ -166,11 +170,15 @@ type apart struct {
 	n   r3.Vec
 }
 
-// try looks at a direction n along which the second solid's centre is at from the first's and both together reach so far.
-func (a *apart) try(n r3.Vec, at, reach float64) {
-	if g := math.Abs(at) - reach; g > a.gap {
-		a.gap, a.n = g, r3.Scale(math.Copysign(1, at), n)
+// try looks at a direction n along which the second solid's centre is at from the first's and both together reach so far. It tells whether
+// that is the shortest way yet.
+func (a *apart) try(n r3.Vec, at, reach float64) bool {
+	g := math.Abs(at) - reach
+	if !(g > a.gap) {
+		return false
 	}
+	a.gap, a.n = g, r3.Scale(math.Copysign(1, at), n)
+	return true
 }
 
 // reach returns how far the box goes from its centre along n.
@@ -201,38 +209,4 @@ func (k *section) circle(i int) (r, s float64) {
 		r = k.ri
 	}
 	return r, s
-}
-
-// meets tells whether the box and the ring have a point in common, by going from the nearest point of one to that of the other.
-func (k *cuboid) meets(s *section) bool {
-	p := k.c
-	last := math.Inf(1)
-	for range 60 {
-		// The nearest point of the ring to p.
-		v := r3.Sub(p, s.c)
-		along := r3.Dot(s.e, v)
-		across := axpy(v, -along, s.e)
-		rho := length(across)
-		d := s.depth(rho, along)
-		if d <= 0 {
-			return true
-		}
-		if d > last*(1-1e-3) {
-			return false
-		}
-		last = d
-		nr, ns := s.outward(rho, along)
-		r := square(s.e)
-		if rho > 0 {
-			r = r3.Scale(1/rho, across)
-		}
-		q := axpy(axpy(p, -d*nr, r), -d*ns, s.e)
-		// And of the box to that.
-		x := k.local(r3.Sub(q, k.c))
-		for i, h := range k.h {
-			x[i] = min(max(x[i], -h), h)
-		}
-		p = r3.Add(k.c, k.world(&x))
-	}
-	return false
 }

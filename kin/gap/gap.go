@@ -80,9 +80,11 @@ type Touch struct {
 	// first solid into the second: B = A + Gap·N always.
 	A, B, N r3.Vec
 
-	// In a ridge, where the deepest point is as far from two surfaces, the derivative mixes those of both: (1 - mix) of the first, mix of the second.
-	mix  float64
-	side witness
+	// On a ridge the deepest point of one solid is as far from two surfaces of the other. The derivative mixes those of both:
+	// (1 - mix) of the first, mix of the second, whose nearest points are in side. Second tells that the deepest point is of the second solid.
+	mix    float64
+	side   witness
+	second bool
 }
 
 // witness is a pair of nearest points and the direction between them.
@@ -144,6 +146,7 @@ func (t *Touch) flip() {
 	if t.mix != 0 {
 		s := &t.side
 		s.a, s.b, s.n = s.b, s.a, r3.Scale(-1, s.n)
+		t.second = !t.second
 	}
 }
 

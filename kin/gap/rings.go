@@ -12,27 +12,61 @@ func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
-	best := math.Inf(1)
-	best = crossedRings(&ka, &kb, best, t)
-	best = hoops(&ka, &kb, best, t, false)
-	// A single circle has nothing but itself that could be near.
-	if ka.circles() > 1 || ka.ri < ka.ro && ka.ri < 0 {
-		best = hoops(&kb, &ka, best, t, true)
+	v := r3.Sub(kb.c, ka.c)
+	w := apart{gap: math.Inf(-1)}
+	w.try(ka.e, r3.Dot(ka.e, v), ka.h+kb.reach(ka.e))
+	second := w.try(kb.e, r3.Dot(kb.e, v), kb.h+ka.reach(kb.e))
+
+	// Two points that are near one another spare the circles farther away.
+	p, _ := kb.nearest(ka.c)
+	near := ka.approach(body{ring: &kb}, p, 4)
+	limit := near + met
+	best := crossedRings(&ka, &kb, limit, t)
+	best = bothHoops(&ka, &kb, best, t)
+	if best == limit && near > met {
+		limit = math.Inf(1) // digits were lost on the way
+		best = bothHoops(&ka, &kb, limit, t)
 	}
-	if best <= 0 {
+	if best < limit && (best <= met || w.gap >= 0) {
 		return
 	}
-	skewer(&ka, &kb, best, t)
+	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
+		w.rings(&ka, &kb, second, t)
+	}
 }
 
-// hoops looks at the edges of the ring k against the ring o. k is the second solid if swapped.
+// rings sets t to the shortest way along an axis of one of the rings, the second or the first.
+func (w *apart) rings(a, b *section, second bool, t *Touch) {
+	t.mix = 0
+	t.Gap, t.N = w.gap-a.round-b.round, w.n
+	if second {
+		t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
+		t.B = axpy(t.A, t.Gap, w.n)
+		return
+	}
+	t.B = r3.Sub(b.c, axpy(b.support(w.n), b.round, w.n))
+	t.A = axpy(t.B, -t.Gap, w.n)
+}
+
+// bothHoops looks at the edges of both rings.
+func bothHoops(a, b *section, best float64, t *Touch) float64 {
+	best = hoops(a, b, best, t, false)
+	// A single circle has nothing but itself that could be near.
+	if a.circles() > 1 || a.ri < 0 {
+		best = hoops(b, a, best, t, true)
+	}
+	return best
+}
+
+// hoops looks at the edges of the ring k against the ring o, those of the nearer side first. k is the second solid if swapped.
 func hoops(k, o *section, best float64, t *Touch, swapped bool) float64 {
 	u := o.axes()
 	var h hoop
 	h.ring = o
+	side := math.Copysign(1, r3.Dot(k.e, r3.Sub(o.c, k.c)))
 	for i := range k.circles() {
 		r, s := k.circle(i)
-		h.set(k, r, s, o.c, &u)
+		h.set(k, r, side*s, o.c, &u)
 		if h.far(best) {
 			continue
 		}
@@ -44,11 +78,18 @@ func hoops(k, o *section, best float64, t *Touch, swapped bool) float64 {
 	return best
 }
 
-// far tells, from the circle's centre, that no place of it is nearer to the ring than best: what surrounds the ring is convex.
+// far tells, from how far the circle reaches, that no place of it is nearer to the solid than best: what surrounds the solid is convex.
 func (h *hoop) far(best float64) bool {
-	rho := math.Sqrt(h.c[0]*h.c[0] + h.c[1]*h.c[1])
-	// How far the circle reaches along the other's axis, and across it.
+	if h.box != nil {
+		for i, half := range h.box.h {
+			if math.Abs(h.c[i])-math.Sqrt(h.f[i]*h.f[i]+h.g[i]*h.g[i])-half >= best {
+				return true
+			}
+		}
+		return false
+	}
 	up := math.Sqrt(h.f[2]*h.f[2] + h.g[2]*h.g[2])
+	rho := math.Sqrt(h.c[0]*h.c[0] + h.c[1]*h.c[1])
 	return max(math.Abs(h.c[2])-up-h.ring.h, rho-h.r-h.ring.ro) >= best
 }
 
@@ -88,32 +129,4 @@ func (k *section) wall() float64 {
 		return k.ro - k.ri
 	}
 	return k.ro
-}
-
-// skewer looks whether the axis of a solid cylinder runs through the other ring where no edge does. Then the gap is minus the shortest
-// way along either axis, or square to both, that moves them apart.
-func skewer(a, b *section, best float64, t *Touch) {
-	if !(b.ri < 0 && a.holds(b)) && !(a.ri < 0 && b.holds(a)) {
-		return
-	}
-	v := r3.Sub(b.c, a.c)
-	w := apart{gap: math.Inf(-1)}
-	w.try(a.e, r3.Dot(a.e, v), a.h+b.reach(a.e))
-	w.try(b.e, r3.Dot(b.e, v), b.h+a.reach(b.e))
-	if m := r3.Cross(a.e, b.e); r3.Dot(m, m) > 1e-20 {
-		m = r3.Unit(m)
-		w.try(m, r3.Dot(m, v), a.reach(m)+b.reach(m))
-	}
-	t.mix = 0
-	t.Gap, t.N = w.gap-a.round-b.round, w.n
-	t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
-	t.B = axpy(t.A, t.Gap, w.n)
-}
-
-// holds tells whether the axis of o enters k.
-func (k *section) holds(o *section) bool {
-	var c chord
-	c.set(k, r3.Sub(axpy(o.c, -o.h, o.e), k.c), r3.Scale(2*o.h, o.e))
-	_, d := k.segment(&c)
-	return d < 0
 }
