@@ -55,15 +55,20 @@ type Target struct {
 
 // Limit is something that must not happen. Min and Max bound every value, Spread the greatest less the
 // least; what is not asked is infinite.
+//
+// With an Axis it bounds one angle, in deg, that is made of directions over all of its series: these then stand in threes,
+// the x, y and z of a direction at the same rows of one sweep, and the limit has one place in G.
 type Limit struct {
 	Name     string
 	Series   []Series
+	Axis     Axis
 	Min, Max float64
 	Spread   float64
 	Scale    float64 // in the measure's unit; positive
 }
 
-// Slot says which target or limit, and which place of which sweep, an element of R or G belongs to.
+// Slot says which target or limit, and which place of which sweep, an element of R or G belongs to; of a limit with an Axis
+// its first place.
 type Slot struct {
 	Entry int // index of the target or limit
 	Sweep int
@@ -81,6 +86,8 @@ type Objective struct {
 	firstG  []int
 	weights float64
 	rowsMax int
+
+	linesMax int // most directions of a limit with an Axis
 }
 
 // TargetResult is how a candidate stands to one target.
@@ -97,7 +104,8 @@ type TargetResult struct {
 type LimitResult struct {
 	Over float64 // greatest passing over the scale, negative while there is room
 	Got  float64 // the value there; for a spread the spread; NaN if none
-	At   int     // which of the limit's rows, counted through its series; -1 without a value
+	At   int     // which of the limit's places (see Place); -1 without a value
+	Fit  Fit     // of a limit with an Axis; Rows are places
 }
 
 // Result is how a candidate stands to everything. NewResult makes one; it belongs to one worker.
@@ -107,6 +115,8 @@ type Result struct {
 	Score     float64   // sum of weight·miss² over the sum of weights: the sum of squares of R
 	Violation float64   // sum of Over of the broken limits
 	scratch   []float64 // of Differentiate: a number for each row of the longest target
+	lines     []vec     // of a limit with an Axis
+	places    []int     // of each of lines
 }
 
 // New checks targets and limits and lays out their residuals. It panics where series and numbers do not
@@ -132,6 +142,12 @@ func New(targets []Target, limits []Limit) *Objective {
 		if !(limits[i].Scale > 0) {
 			panic(fmt.Sprintf("objectives: limit %s has no scale", limits[i].Name))
 		}
+		if l := &limits[i]; l.Axis != NoAxis {
+			o.linesMax = max(o.linesMax, l.directions())
+			s := &l.Series[0]
+			o.G = append(o.G, Slot{i, s.Sweep, s.Rows[0], s.Offset + s.Rows[0]})
+			continue
+		}
 		for _, s := range limits[i].Series {
 			for _, row := range s.Rows {
 				o.G = append(o.G, Slot{i, s.Sweep, row, s.Offset + row})
@@ -154,11 +170,13 @@ func (o *Objective) NewResult() *Result {
 		Targets: make([]TargetResult, len(o.Targets)),
 		Limits:  make([]LimitResult, len(o.Limits)),
 		scratch: make([]float64, o.rowsMax),
+		lines:   make([]vec, o.linesMax),
+		places:  make([]int, o.linesMax),
 	}
 }
 
 // Evaluate fills r and g, of the lengths of o.R and o.G, and res. values holds, by sweep, what Run
-// filled; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
+// filled, and at Spread of each robust target its Deviations; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
 func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Result) {
 	if len(r) != len(o.R) || len(g) != len(o.G) {
 		panic("objectives: Evaluate: residuals of another layout")
@@ -175,7 +193,11 @@ func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Res
 	}
 	for i := range o.Limits {
 		from, to := o.placesOf(i)
-		res.Limits[i] = o.Limits[i].passing(values, g[from:to])
+		if l := &o.Limits[i]; l.Axis != NoAxis {
+			res.Limits[i] = l.fitted(values, g[from:to], res)
+		} else {
+			res.Limits[i] = l.passing(values, g[from:to])
+		}
 		if over := res.Limits[i].Over; over > Broken {
 			res.Violation += over
 		}

@@ -41,7 +41,9 @@ func (o *Objective) Differentiate(values, start [][]float64, slopes []Slopes, re
 	}
 	for i := range o.Limits {
 		l := &o.Limits[i]
-		if from, to := o.placesOf(i); l.reads() {
+		if from, to := o.placesOf(i); l.Axis != NoAxis {
+			l.differentiateFit(values, slopes, res, matrix{jg[from*n : to*n], n})
+		} else if l.reads() {
 			l.differentiate(values, slopes, matrix{jg[from*n : to*n], n})
 		}
 	}
@@ -52,6 +54,12 @@ func (o *Objective) Differentiate(values, start [][]float64, slopes []Slopes, re
 // itself do not.
 func (o *Objective) Reads(sweep, size int) []bool {
 	out := make([]bool, size)
+	o.mark(sweep, out, true)
+	return out
+}
+
+// mark is Reads into out, with the directions of limits that find an axis or without.
+func (o *Objective) mark(sweep int, out []bool, directions bool) {
 	mark := func(s *Series) {
 		if s.Sweep != sweep {
 			return
@@ -69,13 +77,12 @@ func (o *Objective) Reads(sweep, size int) []bool {
 		}
 	}
 	for i := range o.Limits {
-		if l := &o.Limits[i]; l.reads() {
+		if l := &o.Limits[i]; l.reads() && (directions || l.Axis == NoAxis) {
 			for k := range l.Series {
 				mark(&l.Series[k])
 			}
 		}
 	}
-	return out
 }
 
 // fewest is how many values a shape needs for a departure that is not 0 whatever they are.

@@ -251,7 +251,7 @@ func TestSlopesReadOnlyWhatReadsNames(t *testing.T) {
 		}
 		res, r, g := c.o.NewResult(), make([]float64, len(c.o.R)), make([]float64, len(c.o.G))
 		c.o.Evaluate(c.values, c.start, r, g, res)
-		kept := Result{append([]TargetResult(nil), res.Targets...), append([]LimitResult(nil), res.Limits...), res.Score, res.Violation, nil}
+		kept := Result{Targets: append([]TargetResult(nil), res.Targets...), Limits: append([]LimitResult(nil), res.Limits...), Score: res.Score, Violation: res.Violation}
 		c.o.Differentiate(c.values, c.start, c.slopes, res, before, beforeG, c.n)
 		if !sameResult(&kept, res) {
 			t.Fatalf("result %v became %v", kept, *res)

@@ -8,6 +8,7 @@ import (
 	"trammel/kin"
 	"trammel/objectives"
 	"trammel/optimize"
+	"trammel/studies/files"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -135,11 +136,11 @@ func (ans *Answer) forgives(b *strings.Builder) {
 // sentence says what a build error does to a target, and did to it at design.
 func (b *Built) sentence(name string, was *Built) string {
 	if b.Sampled == nil {
-		return fmt.Sprintf("%s: its loss is %s as drawn, and no built car goes through every motion; make build: {error: ...} or the motions smaller.", name, short(b.Drawn))
+		return fmt.Sprintf("%s: its loss is %s as drawn, and no built car goes through every motion; make build: {error: ...} or the motions smaller.", name, lossOf(b.Drawn))
 	}
-	text := fmt.Sprintf("%s: its loss is %s as drawn and %s on average over built cars (first order %s)", name, short(b.Drawn), short(*b.Sampled), short(b.Expected))
+	text := fmt.Sprintf("%s: its loss is %s as drawn and %s on average over built cars (first order %s)", name, lossOf(b.Drawn), lossOf(*b.Sampled), lossOf(b.Expected))
 	if was != nil && was.Sampled != nil {
-		text += fmt.Sprintf("; the design's is %s and %s", short(was.Drawn), short(*was.Sampled))
+		text += fmt.Sprintf("; the design's is %s and %s", lossOf(was.Drawn), lossOf(*was.Sampled))
 	}
 	text += "."
 	if b.Failed > 0 {
@@ -151,6 +152,14 @@ func (b *Built) sentence(name string, was *Built) string {
 	return text
 }
 
+// lossOf says a loss; what rounding leaves is none.
+func lossOf(x float64) string {
+	if x < 1e-12 {
+		return "0"
+	}
+	return short(x)
+}
+
 // asBuilt adds to what `check` says of a target what is expected of it in a built car; "" where it is not robust.
 func (st *Study) asBuilt(r *objectives.TargetResult, i int) string {
 	if !st.Objective.Targets[i].Robust {
@@ -159,7 +168,8 @@ func (st *Study) asBuilt(r *objectives.TargetResult, i int) string {
 	return fmt.Sprintf("; as built a miss of %s is expected", rounded(r.Miss, 2))
 }
 
-// robust says what as built means.
+// robust says what as built means, and which robust targets count an error that the workshop sets right: static toe and
+// camber are adjusted once the car stands on its wheels (common practice, no source).
 func (c *check) robust(st *Study) {
 	fg := st.forgive
 	if fg == nil {
@@ -174,4 +184,10 @@ func (c *check) robust(st *Study) {
 		are = "are robust"
 	}
 	c.line("%s %s: what counts is the miss expected of a car in which every point of every part is up to %s off along each axis.", list(names), are, c.length(fg.bound))
+	for _, i := range fg.targets {
+		t := st.targets[i]
+		if name := t.Of.First.Name; t.Of.Sign == 0 && (name == "toe" || name == "camber") && t.Shape != files.Even && t.Shape != files.Straight && t.Shape != files.Rising && t.Shape != files.Falling {
+			c.line("Mind that %s counts the error of %s at design too, which a workshop sets right afterwards; even: true, or a slope such as bump_steer, leaves it out.", t.Name, name)
+		}
+	}
 }
