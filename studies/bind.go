@@ -212,6 +212,9 @@ func (st *Study) bindGoals(f *files.Study) error {
 		if !st.Program.Steered() && (len(m.Rack) > 1 || m.Rack[0] != 0) {
 			complain(m.Pos, "motions."+m.Name, "%s moves the rack, and %s", m.Name, noRack)
 		}
+		if says := rackBeyond(f.Geometry, m.Rack); says != "" {
+			complain(m.Pos, "motions."+m.Name, "in %s %s; move it less", m.Name, says)
+		}
 		q.motions = append(q.motions, tr.motion(m.Name))
 		q.travels = append(q.travels, tr.along(q.motions[i].Positions))
 	}
@@ -224,6 +227,9 @@ func (st *Study) bindGoals(f *files.Study) error {
 			complain(t.Pos, "targets."+t.Name, "%s is asked over a grid; it needs a motion in which one travel alone moves", t.Shape)
 		}
 		r, err := q.request(t.Measure, t.Motion, t.Place)
+		if err == nil {
+			err = q.inReach(t.Place)
+		}
 		if err != nil {
 			complain(t.Pos, "targets."+t.Name, "%s", err)
 		}
@@ -232,6 +238,9 @@ func (st *Study) bindGoals(f *files.Study) error {
 	for i := range f.Limits {
 		l := &f.Limits[i]
 		r, err := q.request(l.Measure, l.Motion, l.Place)
+		if err == nil {
+			err = q.inReach(l.Place)
+		}
 		if err != nil {
 			complain(l.Pos, "limits."+l.Name, "%s", err)
 		}
@@ -298,6 +307,17 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 	return r, nil
 }
 
+// inReach refuses a place that the rack does not reach.
+func (q *goals) inReach(place *files.Place) error {
+	if place == nil || place.Rack == nil {
+		return nil
+	}
+	if says := rackBeyond(q.st.File.Geometry, []float64{*place.Rack}); says != "" {
+		return fmt.Errorf("at this place %s", says)
+	}
+	return nil
+}
+
 // at returns the position of a place and the way to it: a travel that is not named is the one the motion holds, or 0;
 // without a motion, both wheels travel, and a place that names a roll is reached by rolling.
 func (q *goals) at(motion int, place *files.Place) (kin.Position, way) {
@@ -338,24 +358,15 @@ type part struct {
 	requests []request
 }
 
-// parts makes limits of the lengths that members are given in the geometry, on both sides of the car where a motion
-// does not take the other side through the same lengths.
+// parts makes limits of what the geometry allows its parts, on both sides of the car where a motion does not take the
+// other side through the same.
 func (q *goals) parts(g *files.Geometry) []part {
 	var out []part
-	for _, m := range g.Members {
-		if m.Length.Min == nil && m.Length.Max == nil {
-			continue
-		}
-		p := part{name: m.Name + " part length", min: math.Inf(-1), max: math.Inf(1)}
-		if m.Length.Min != nil {
-			p.min = g.Units.ToMM(*m.Length.Min)
-		}
-		if m.Length.Max != nil {
-			p.max = g.Units.ToMM(*m.Length.Max)
-		}
-		names := []string{m.Name + ".length"}
-		if !m.Across {
-			names = append(names, otherSide(g).String()+"."+names[0])
+	for _, l := range g.PartLimits() {
+		p := part{name: l.Name, min: or(l.Min, -1), max: or(l.Max, 1)}
+		names := []string{l.Measure}
+		if !l.Across {
+			names = append(names, otherSide(g).String()+"."+l.Measure)
 		}
 		for i, motion := range q.motions {
 			for k, name := range names {
