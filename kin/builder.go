@@ -81,10 +81,13 @@ func (b *builder) travel() ref { return b.g.leaf(opTravel, b.k()) }
 // roll is the body's roll as the car counts it, rad.
 func (b *builder) roll() ref { return b.g.times(b.p.side(), b.g.leaf(opRoll, 0)) }
 
-func (b *builder) axis(i int) ref {
+func (b *builder) axis(i int) ref { return b.g.onBody(opFixed, bodyFrame, b.axisIndex(i)) }
+
+// axisIndex is where x, y or z stands in the table of directions.
+func (b *builder) axisIndex(i int) int {
 	for k, d := range b.p.directions {
 		if d.how == axisOf && d.index == i {
-			return b.g.onBody(opFixed, bodyFrame, k)
+			return k
 		}
 	}
 	panic("kin: no axis")

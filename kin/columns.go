@@ -106,7 +106,7 @@ func (p *Program) ofMember(c Column, bare string) (Column, error) {
 	for i := range p.instances {
 		in := &p.instances[i]
 		mm := &p.linkage.Members[in.member]
-		if mm.Name != c.Member {
+		if mm.Name != c.Member || mm.Kind == Solid { // a part and the room that it takes share a name
 			continue
 		}
 		if !c.Measure.Of.Has(mm.Kind) {
@@ -192,8 +192,11 @@ func (c *Column) onOneSide(p *Program) bool {
 		return true
 	}
 	in := &p.instances[c.index]
-	for _, e := range in.ends {
-		if e.body >= bodyFollower && p.followers[e.body-bodyFollower].side == Once {
+	if in.pair >= 0 {
+		return p.oneSided(&p.pairs[in.pair])
+	}
+	for _, body := range [...]int{in.ends[0].body, in.ends[1].body, in.tilt.bodies[0], in.tilt.bodies[1]} {
+		if body >= bodyFollower && p.followers[body-bodyFollower].side == Once {
 			return false
 		}
 	}

@@ -32,12 +32,22 @@ func cloneLinkage(l *Linkage) Linkage {
 	for i := range out.Members {
 		m := &out.Members[i]
 		m.Points, m.Bodies, m.Sides = slices.Clone(m.Points), slices.Clone(m.Bodies), slices.Clone(m.Sides)
+		m.Between = [2][]Taken{slices.Clone(m.Between[0]), slices.Clone(m.Between[1])}
+		m.Space, m.Bearing = cloneOf(m.Space), cloneOf(m.Bearing)
 	}
 	if out.RackAxis == (r3.Vec{}) {
 		out.RackAxis = r3.Vec{Y: 1}
 	}
 	out.RackAxis = r3.Unit(out.RackAxis)
 	return out
+}
+
+func cloneOf[T any](p *T) *T {
+	if p == nil {
+		return nil
+	}
+	v := *p
+	return &v
 }
 
 // Fault is an error of Compile that is about one member.
@@ -120,6 +130,9 @@ func (c *compiler) compile() error {
 			return c.of(i, err)
 		}
 	}
+	if err := c.solids(); err != nil {
+		return err
+	}
 	c.finish()
 	return nil
 }
@@ -150,11 +163,11 @@ func (c *compiler) findCarriers() error {
 func (c *compiler) instantiate() {
 	for i, m := range c.l.Members {
 		if m.Across {
-			c.p.instances = append(c.p.instances, instance{member: i, side: Once, follow: -1, bar: -1})
+			c.p.instances = append(c.p.instances, instance{member: i, side: Once, follow: -1, bar: -1, pair: -1})
 			continue
 		}
 		for _, s := range [...]Side{Left, Right} {
-			c.p.instances = append(c.p.instances, instance{member: i, side: s, follow: -1, bar: -1})
+			c.p.instances = append(c.p.instances, instance{member: i, side: s, follow: -1, bar: -1, pair: -1})
 		}
 	}
 	slices.SortStableFunc(c.p.instances, func(a, b instance) int { return order(a.side) - order(b.side) })
@@ -393,9 +406,9 @@ func (g *graph) upon(r ref) (set int) {
 				}
 			}
 		}
-		a, b := n.arguments()
-		walk(a)
-		walk(b)
+		for _, a := range g.arguments(r) {
+			walk(a)
+		}
 	}
 	walk(r)
 	return set

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // direction is a vector of unit length that a body carries.
@@ -12,16 +14,20 @@ type direction struct {
 	side  Side
 	index int
 	parts [2]int
-	m     int // member of a shaft
+	m     int // member that a given or found one belongs to
+
+	v      r3.Vec // given: at design, where the side of its member is the left one
+	mirror bool   // the body that carries it is kept in coordinates in which that side is the right one
 }
 
 type directionKind uint8
 
 const (
-	spinAxis  directionKind = iota // of a side's wheel
-	squareTo                       // one of two square to the line between two part points
-	axisOf                         // x, y or z
-	shaftAxis                      // of a shaft's inner joint
+	spinAxis directionKind = iota // of a side's wheel
+	squareTo                      // one of two square to the line between two part points
+	axisOf                        // x, y or z
+	given                         // of a shaft's inner joint, of a bolt or a bore
+	found                         // of a bolt or a bore that State.SetAxis gives
 )
 
 func (c *compiler) direction(d direction) int {
@@ -116,6 +122,8 @@ func (c *compiler) gauge(i int) error {
 	m := &c.l.Members[in.member]
 	switch m.Kind {
 	case Link, Damper, Spring, Distance, Strut, Shaft:
+	case Joint:
+		return c.bearing(in, m)
 	default:
 		return nil
 	}
@@ -128,6 +136,13 @@ func (c *compiler) gauge(i int) error {
 	}
 	if m.Soft || m.Kind == Shaft {
 		in.rod = c.rod(c.ends(in, m, 0))
+	}
+	if m.Kind == Shaft {
+		axis := m.Axis
+		if axis == (r3.Vec{}) {
+			axis = r3.Vec{Y: 1}
+		}
+		in.tilt.axes[0] = c.carries(in, in.ends[0].body, axis)
 	}
 	if in.ends[0].body == in.ends[1].body && in.ends[0].body <= bodyRack && m.Kind != Link {
 		return fmt.Errorf("%s %s has both ends on the %s; nothing it measures changes", m.Kind, m.Name, m.Bodies[0])
@@ -158,11 +173,6 @@ func (c *compiler) finish() {
 	}
 	for _, q := range p.parts {
 		p.steered = p.steered || q.owner == Rack
-	}
-	for i := range p.instances {
-		if in := &p.instances[i]; c.l.Members[in.member].Kind == Shaft {
-			c.direction(direction{how: shaftAxis, side: in.side, m: in.member})
-		}
 	}
 	p.directions = c.directed
 	for s := range p.steering {

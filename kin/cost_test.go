@@ -89,7 +89,7 @@ func TestSlopesLeaveValues(t *testing.T) {
 			sameBits(t, layout.Name, plain, with)
 			for i, w := range some.Wanted {
 				if w {
-					sameBits(t, layout.Name+", "+cols[i/len(m.at)].Name, some.At[2*i:2*i+2], d.At[2*i:2*i+2])
+					sameBits(t, layout.Name+", "+placeAt(sw.Motion, i, len(cols)), some.At[2*i:2*i+2], d.At[2*i:2*i+2])
 				} else if some.At[2*i] != 0 || some.At[2*i+1] != 0 {
 					t.Errorf("%s: a derivative that nobody wants was filled", layout.Name)
 				}

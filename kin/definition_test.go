@@ -38,6 +38,10 @@ func (c *corner) define(p spot, design map[kin.Side]scene) {
 	for i := range l.Members {
 		for _, side := range instances(&l.Members[i]) {
 			c.defineMember(want, &l.Members[i], side)
+			if m := &l.Members[i]; m.Kind == kin.Pair {
+				ground := (design[kin.Left].contact.Z + design[kin.Right].contact.Z) / 2
+				want[prefix(side)+m.Name+".clearance"] = c.clearanceOf(m, p, side, ground)
+			}
 		}
 	}
 	for k, col := range cols {
@@ -199,6 +203,9 @@ func (c *corner) defineMember(want map[string]float64, m *kin.Member, side kin.S
 		want[name+".joint_angle_outer"] = bend(seen(c.look(side, 0).spin, side))
 	}
 	c.defineLevers(want, m, side)
+	if m.Kind == kin.Joint {
+		c.defineJoint(want, m, side)
+	}
 	if m.Kind == kin.Centre {
 		left, right := c.barAngles(c.member(m.Bodies[0]))
 		want[name+".angle"] = (left + right) / 2 / deg

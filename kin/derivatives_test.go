@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"trammel/kin"
@@ -13,7 +14,9 @@ import (
 )
 
 // everyLayout are all linkages of kintest.
-func everyLayout() []kintest.Layout { return append(kintest.Layouts(), kintest.Axles()...) }
+func everyLayout() []kintest.Layout {
+	return slices.Concat(kintest.Layouts(), kintest.Axles(), kintest.Joints())
+}
 
 // trial is a motion through which derivatives are probed.
 type trial struct {
@@ -52,7 +55,7 @@ func TestDerivatives(t *testing.T) {
 					}
 				}
 			}
-			p := newProbe(t, prog, columns, random)
+			p := newProbe(t, layout.Link, prog, columns, random)
 			for _, tr := range trials() {
 				p.motion(t, tr)
 			}
@@ -88,7 +91,7 @@ func TestDerivativesElsewhere(t *testing.T) {
 			}
 		}
 		c := newCorner(t, l)
-		p := newProbe(t, c.prog, c.bothSides(), random)
+		p := newProbe(t, l, c.prog, c.bothSides(), random)
 		p.every = 5
 		t.Run(layout.Name, func(t *testing.T) {
 			for _, s := range spots()[1:] {
@@ -100,6 +103,7 @@ func TestDerivativesElsewhere(t *testing.T) {
 }
 
 type probe struct {
+	link    *kin.Linkage
 	prog    *kin.Program
 	columns []kin.Column
 	points  []r3.Vec
@@ -108,8 +112,8 @@ type probe struct {
 	every   int // of the changes there are, one in so many, at random; 0 for all
 }
 
-func newProbe(t *testing.T, prog *kin.Program, columns []kin.Column, random *rand.Rand) *probe {
-	return &probe{prog: prog, columns: columns, points: prog.Points(), random: random, probed: map[string]bool{}}
+func newProbe(t *testing.T, link *kin.Linkage, prog *kin.Program, columns []kin.Column, random *rand.Rand) *probe {
+	return &probe{link: link, prog: prog, columns: columns, points: prog.Points(), random: random, probed: map[string]bool{}}
 }
 
 func (p *probe) vector() r3.Vec {
@@ -167,6 +171,7 @@ func (p *probe) motion(t *testing.T, tr trial) {
 		d.Directions = append(d.Directions, c.dir)
 	}
 	s := p.prog.NewState()
+	kintest.Found(p.link, s)
 	if f := s.SetDesign(p.points); f.Status != kin.OK {
 		t.Fatalf("at design %s", p.prog.Describe(f))
 	}
@@ -187,9 +192,11 @@ func (p *probe) motion(t *testing.T, tr trial) {
 			return v
 		}
 		slopes, doubts := slopesOf(at, sw.Size())
-		n := len(tr.motion.Positions)
 		for i, v := range out {
-			col := &p.columns[i/n]
+			col := columnAt(sw, i)
+			if col == nil {
+				continue // where a least value is
+			}
 			got := d.At[i*len(changes)+k]
 			if math.IsNaN(v) || math.IsNaN(slopes[i]) || doubts[i] > 1e-7*math.Max(math.Abs(slopes[i]), col.Measure.Scale) {
 				continue
@@ -197,7 +204,7 @@ func (p *probe) motion(t *testing.T, tr trial) {
 			p.probed[col.Measure.Name] = true
 			if diff := math.Abs(got - slopes[i]); !(diff <= 1e-6*math.Max(math.Abs(slopes[i]), col.Measure.Scale)) {
 				if bad++; bad < 12 {
-					t.Errorf("%s %v: d %s / d %s is %.9g, probed %.9g ± %.1g", tr.name, tr.motion.Positions[i%n], col.Name, c.name, got, slopes[i], doubts[i])
+					t.Errorf("%s %v: d %s / d %s is %.9g, probed %.9g ± %.1g", tr.name, placeAt(tr.motion, i, len(p.columns)), col.Name, c.name, got, slopes[i], doubts[i])
 				}
 			}
 		}
@@ -226,4 +233,25 @@ func slopesOf(f func(h float64) []float64, n int) (slopes, doubts []float64) {
 		doubts[k] = math.Abs(slopes[k] - b)
 	}
 	return slopes, doubts
+}
+
+// columnAt returns the column of a value of a sweep, least values included; nil for what says where a least value is.
+func columnAt(sw *kin.Sweep, i int) *kin.Column {
+	if n := len(sw.Motion.Positions); i < n*len(sw.Columns) {
+		return &sw.Columns[i/n]
+	}
+	for c := range sw.Columns {
+		if at, ok := sw.Least(c); ok && at == i {
+			return &sw.Columns[c]
+		}
+	}
+	return nil
+}
+
+// placeAt says at which position a value is.
+func placeAt(m *kin.Motion, i, columns int) string {
+	if n := len(m.Positions); i < n*columns {
+		return fmt.Sprint(m.Positions[i%n])
+	}
+	return "the least"
 }

@@ -247,6 +247,8 @@ func (s *State) forwardScalar(st *step, l level) {
 	case opAlong:
 		a := &s.num[st.a]
 		o[0], o[1] = a[slotK], a[slotWK]
+	case opGap:
+		s.leastGap(st.i, o, l)
 	default:
 		x := &s.num[st.a]
 		f := unary(st.op, x[0])

@@ -6,6 +6,7 @@ package kin
 type graph struct {
 	nodes []node
 	index map[node]int32
+	gaps  []gapSpec // of opGap
 }
 
 // ref is a node of a graph by its number.
@@ -61,6 +62,7 @@ const (
 	opRemembered // S: value i of an earlier position of the sweep
 	opStep       // S: 1 where a is above 0, else 0
 	opFrom       // S: a where it is k or more; no value below
+	opGap        // S: least gap between the solids of gap i; its slopes are first ones
 )
 
 // node is one operation. Nodes with equal fields are one node.
@@ -79,6 +81,7 @@ func newGraph() *graph { return &graph{index: map[node]int32{}} }
 func (g *graph) clone() *graph {
 	out := newGraph()
 	out.nodes = append(out.nodes, g.nodes...)
+	out.gaps = append(out.gaps, g.gaps...)
 	for k, v := range g.index {
 		out.index[k] = v
 	}
@@ -106,15 +109,24 @@ func (g *graph) onBody(o op, body, i int) ref {
 }
 func (g *graph) carry(o op, place, body ref) ref { return g.add(node{op: o, a: place, b: body}) }
 
-// arguments returns the nodes that n is made from.
-func (n *node) arguments() (a, b ref) {
+// arguments returns the nodes that a node is made from.
+func (g *graph) arguments(r ref) []ref {
+	n := &g.nodes[r]
 	switch n.op {
 	case opMark, opFixed, opTurning, opSteering:
-		return none, none
+		return nil
+	case opGap:
+		return g.gaps[n.i].args
 	case opOut, opTurn, opInto:
-		return n.a, none
+		return []ref{n.a}
 	}
-	return n.a, n.b
+	var out []ref
+	for _, a := range [...]ref{n.a, n.b} {
+		if a != none {
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 // body returns the follower or carrier that n needs the motion of, or -1.
@@ -163,13 +175,9 @@ func (g *graph) plan(wanted []ref, levels []level, closes []ref) plan {
 		}
 		n := &g.nodes[i]
 		below := n.op.below(l)
-		a, b := n.arguments()
-		raise(a, below)
-		raise(b, below)
-		for _, r := range [...]ref{a, b} {
-			if r != none {
-				looked[r] = true
-			}
+		for _, a := range g.arguments(ref(i)) {
+			raise(a, below)
+			looked[a] = true
 		}
 		if body := n.body(); body >= bodyFollower {
 			raise(closes[body-bodyFollower], below)
@@ -201,8 +209,15 @@ func (g *graph) still(r ref, before []bool) bool {
 	case opRack, opTravel, opRackTravel, opRoll, opLift, opRemembered, opClose:
 		return false
 	}
-	a, b := n.arguments()
-	return n.body() < 0 && (a == none || before[a]) && (b == none || before[b])
+	if n.body() >= 0 {
+		return false
+	}
+	for _, a := range g.arguments(r) {
+		if !before[a] {
+			return false
+		}
+	}
+	return true
 }
 
 // below returns to which level an operation needs what it is made from. Jets have no third derivatives: a slope is known

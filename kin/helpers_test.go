@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"trammel/kin"
+	"trammel/kin/kintest"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -35,6 +36,7 @@ func newCorner(t tester, l *kin.Linkage) *corner {
 		t.Fatalf("compile: %v", err)
 	}
 	c := &corner{t: t, link: l, prog: prog, s: prog.NewState()}
+	kintest.Found(l, c.s)
 	if f := c.s.SetDesign(prog.Points()); f.Status != kin.OK {
 		t.Fatalf("design: %s", prog.Describe(f))
 	}

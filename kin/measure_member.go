@@ -1,6 +1,10 @@
 package kin
 
 var memberMeasures = []Measure{
+	{Name: "clearance", Of: ofKinds(Pair), Unit: Millimetre, Scale: 1, Sign: "+ apart, - overlapping",
+		Line:  "least gap between the solids of a pair",
+		Long:  "Least distance between the surfaces of any solid of the one and any of the other; where two overlap, less by how far they have to be drawn apart. Tubes that share a point begin so far from it as the clearance says.",
+		build: func(b *builder) ref { return b.clearance() }},
 	{Name: "length", Of: ofKinds(Damper, Spring, Strut, Distance), Unit: Millimetre, Scale: 1,
 		Line:  "length between its two ends",
 		Long:  "Distance between the two ends of a damper, spring, strut or distance.",
@@ -55,7 +59,7 @@ var memberMeasures = []Measure{
 		Line: "bend of a drive shaft's inner joint",
 		Long: "Angle between the shaft and the axis on which its inner joint turns.",
 		build: func(b *builder) ref {
-			return b.bend(b.in.ends[0].body, b.shaftAxis(), b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
+			return b.bend(b.in.ends[0].body, b.in.tilt.axes[0], b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
 		}},
 	{Name: "joint_angle_outer", Of: ofKinds(Shaft), Unit: Degree, Scale: 1,
 		Line: "bend of a drive shaft's outer joint",
@@ -63,16 +67,6 @@ var memberMeasures = []Measure{
 		build: func(b *builder) ref {
 			return b.bend(b.wheel().body, b.k(), b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])))
 		}},
-}
-
-// shaftAxis is the direction of the axis of the shaft's inner joint.
-func (b *builder) shaftAxis() int {
-	for k, d := range b.p.directions {
-		if d.how == shaftAxis && d.m == b.in.member && d.side == b.in.side {
-			return k
-		}
-	}
-	panic("kin: a shaft without an axis")
 }
 
 // bend is the angle in degrees between a shaft and direction d of a body: asin of the cross product, which is exact

@@ -109,5 +109,5 @@ var table []Measure
 
 func init() {
 	// Filled here and not in its declaration: the functions of the table lead back to the table.
-	table = slices.Concat(wheelMeasures, steeringMeasures, axleMeasures, memberMeasures, strokeMeasures, leverMeasures)
+	table = slices.Concat(wheelMeasures, steeringMeasures, axleMeasures, memberMeasures, strokeMeasures, leverMeasures, jointMeasures)
 }

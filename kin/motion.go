@@ -72,6 +72,7 @@ type Motion struct {
 	Wheels    Wheels
 	Rolls     bool
 	visits    []visit
+	apart     bool // nothing lies between the positions
 }
 
 // NewMotion orders positions, given in the order of the table. Positions may repeat. It panics where the body rolls

@@ -132,17 +132,21 @@ type Program struct {
 	directions []direction
 	rods       [][2]int // own ends of links that nodes ask the length of
 	steering   [2]steeringSpec
+	solids     []solidSpec
+	pairs      []pairSpec
 }
 
 // instance is a member on one side of the car.
 type instance struct {
 	member int
 	side   Side
-	follow int    // its follower, -1
-	bar    int    // its bar, -1
-	ends   [2]end // of what has two ends
-	works  works  // on what turns about an axis
-	rod    int    // its own length, of a soft link or a shaft
+	follow int      // its follower, -1
+	bar    int      // its bar, -1
+	ends   [2]end   // of what has two ends
+	works  works    // on what turns about an axis
+	rod    int      // its own length, of a soft link or a shaft
+	pair   int      // its pair of solids, -1
+	tilt   tiltSpec // of a joint; of a shaft its inner axis alone
 }
 
 // end is a place on a body: part point and body. flip tells in which coordinates.

@@ -227,7 +227,7 @@ func TestRightIsLeftMirrored(t *testing.T) {
 			a, b := left.tableOf(m.wheels, m.rolls, m.at, left.bothSides()), right.tableOf(other.wheels, other.rolls, other.at, far)
 			for k, col := range left.bothSides() {
 				sign := 1.
-				if flips[col.Measure.Name] {
+				if flips[col.Measure.Name] || col.Measure.Name == "axis_y" && left.member(col.Member).Across {
 					sign = -1
 				}
 				for i := range m.at {
@@ -330,17 +330,37 @@ func moved(l *kin.Linkage, to func(r3.Vec) r3.Vec) *kin.Linkage {
 	return &out
 }
 
+// turnJoints turns the directions of joints as TestFrontToRear turns the points.
+func turnJoints(l *kin.Linkage) *kin.Linkage {
+	l.Members = slices.Clone(l.Members)
+	for i := range l.Members {
+		if b := l.Members[i].Bearing; b != nil {
+			turned := *b
+			turned.Bolt.X, turned.Housing.X = -b.Bolt.X, -b.Housing.X
+			l.Members[i].Bearing = &turned
+		}
+	}
+	return l
+}
+
 // TestFrontToRear: a car mirrored in a transverse plane does the same, but that front is rear: what points ahead points
 // behind, and turns about all but the x axis go the other way.
 func TestFrontToRear(t *testing.T) {
 	flips := map[string]bool{"toe": true, "steer_angle": true, "caster": true, "caster_trail": true, "hub_trail": true, "contact_x": true,
 		"contact_x_change": true, "bump_steer": true, "caster_gain": true, "contact_path_x": true, "side_view_swing_arm": true, "roll_steer": true,
-		"anti_dive": true, "anti_lift_drive": true, "anti_lift_brake": true, "anti_squat": true, "angle": true, "twist": true}
+		"anti_dive": true, "anti_lift_drive": true, "anti_lift_brake": true, "anti_squat": true, "angle": true, "twist": true, "axis_x": true}
 	forEvery(t, func(t *rapid.T, l *kin.Linkage) {
 		c := newCorner(t, l)
 		back := moved(l, func(q r3.Vec) r3.Vec { q.X = -q.X; return q })
 		back.Wheel.Toe, back.RackAxis.X = -l.Wheel.Toe, -l.RackAxis.X
-		d := newCorner(t, back)
+		d := newCorner(t, turnJoints(back))
+		for i := range l.Members {
+			if b := l.Members[i].Bearing; b != nil && b.Auto() {
+				v := kintest.FoundAxis(l, i)
+				v.X = -v.X
+				d.s.SetAxis(i, v)
+			}
+		}
 		for _, m := range pair(t) {
 			cols := c.bothSides()
 			a, b := c.tableOf(m.wheels, m.rolls, m.at, cols), d.tableOf(m.wheels, m.rolls, m.at, cols)

@@ -194,6 +194,8 @@ func (s *State) reverseScalar(st *step, l level) {
 		a := &s.bar.num[st.a]
 		a[slotK] += b[0]
 		a[slotWK] += b[1]
+	case opGap:
+		s.pullGap(st.i, b[0])
 	default:
 		x := &s.num[st.a]
 		f := unary(st.op, x[0])

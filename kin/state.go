@@ -60,6 +60,7 @@ type State struct {
 
 	own        []r3.Vec // part points at design
 	dirs       []r3.Vec
+	axes       []r3.Vec // by member: what SetAxis gave
 	lengths    []float64
 	barSign    []float64
 	follow     []follower
@@ -78,6 +79,8 @@ type State struct {
 	roll      float64
 	rollRate  float64 // of roll along w
 	bar       bars
+	gaps      []gapSpec // of the sweep that runs
+	touches   []touching
 
 	footing [2]footing
 	failure Failure
@@ -95,11 +98,15 @@ func (p *Program) NewState() *State {
 		points:   make([]r3.Vec, len(p.linkage.Points)),
 		own:      make([]r3.Vec, len(p.parts)),
 		dirs:     make([]r3.Vec, len(p.directions)),
+		axes:     make([]r3.Vec, len(p.linkage.Members)),
 		lengths:  make([]float64, len(p.rods)),
 		barSign:  make([]float64, len(p.bars)),
 		follow:   make([]follower, len(p.followers)),
 		body:     make([]rigid, bodyFollower+len(p.followers)),
 		rackAxis: p.linkage.RackAxis,
+	}
+	for i := range s.axes {
+		s.axes[i] = noAxis
 	}
 	for i := range s.body {
 		s.body[i].r = [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}
@@ -288,15 +295,15 @@ func (s *State) setDirection(i int) {
 		s.dirs[i] = square(r3.Sub(s.own[d.parts[1]], s.own[d.parts[0]]))[d.index]
 	case axisOf:
 		s.dirs[i] = unitVector(d.index)
-	case shaftAxis:
-		a := s.prog.linkage.Members[d.m].Axis
-		if a == (r3.Vec{}) {
-			a = r3.Vec{Y: 1}
+	case given, found:
+		a := d.v
+		if d.how == found {
+			a = s.axes[d.m]
 		}
-		if s.prog.axle && d.side == Right {
+		if d.mirror {
 			a = mirrored(a)
 		}
-		s.dirs[i] = r3.Unit(a)
+		s.dirs[i] = r3.Scale(1/norm(a), a)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"trammel/kin"
+	"trammel/kin/kintest"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -45,7 +46,9 @@ func newTask(c *corner, r *rand.Rand) *task {
 	}
 	k.out = make([]float64, k.sw.Size())
 	k.slopes.At = make([]float64, len(k.out)*len(k.slopes.Directions))
-	k.run(c, c.prog.NewState())
+	s := c.prog.NewState()
+	kintest.Found(c.link, s)
+	k.run(c, s)
 	k.values, k.at = slices.Clone(k.out), slices.Clone(k.slopes.At)
 	return k
 }

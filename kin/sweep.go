@@ -18,6 +18,9 @@ type Sweep struct {
 	keep    []keeping // values that later positions look back at
 	half    bool      // the other side is the drawn side's mirror image
 	level   [2]level  // to which each carrier's motion is needed; levelNothing where it is not
+	least   []leastSpec
+	beside  []beside // by position, where a least is sought
+	between *Sweep   // the same for poses between positions
 }
 
 // output is a node that something reads, with what it needs.
@@ -102,6 +105,7 @@ func (p *Program) newSweep(m *Motion, columns []Column, half bool) *Sweep {
 			finish(&sw.floors[k], levelValue)
 		}
 	}
+	p.leastColumns(sw)
 	return sw
 }
 
@@ -129,8 +133,11 @@ func (sw *Sweep) most() level {
 	return sw.level[0]
 }
 
-// Size returns the number of values that Run fills: columns times positions, column by column.
-func (sw *Sweep) Size() int { return len(sw.Columns) * len(sw.Motion.Positions) }
+// Size returns the number of values that Run fills: columns times positions, column by column, and then the least values
+// that Least finds.
+func (sw *Sweep) Size() int {
+	return len(sw.Columns)*len(sw.Motion.Positions) + leastSize*len(sw.least)
+}
 
 // Poses returns the number of poses that Run solves.
 func (sw *Sweep) Poses() int { return len(sw.Motion.visits) }
@@ -139,11 +146,11 @@ func (sw *Sweep) Poses() int { return len(sw.Motion.visits) }
 // units of the table, NaN where a measure has no value. It returns how many poses were solved of
 // Poses, all of them unless it failed. The design must have been set.
 func (s *State) Run(sw *Sweep, out []float64) (solved int, f Failure) {
-	return s.run(sw, out, nil)
+	return s.run(sw, out, nil, nil)
 }
 
-// run is Run, with derivatives where at is given.
-func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f Failure) {
+// run is Run, with derivatives where at and least are given: of the values at a position, and of a least value.
+func (s *State) run(sw *Sweep, out []float64, at func(row int), least func(value int, o *output)) (solved int, f Failure) {
 	if len(out) != sw.Size() {
 		panic("kin: Run: out has the wrong length")
 	}
@@ -151,6 +158,7 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 		panic("kin: Run: parts err, and the sweep is for design changes alone")
 	}
 	s.grow(sw.graph)
+	s.growGaps(sw)
 	if sw.level[1] != levelNothing && !s.prog.axle && !s.both {
 		s.both = true
 	}
@@ -166,6 +174,14 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 	for i := range sw.gaps {
 		s.prepare(&sw.gaps[i].plan)
 		s.prepare(&sw.floors[i].plan)
+	}
+	if b := sw.between; b != nil {
+		for i := range b.gaps {
+			s.prepare(&b.gaps[i].plan)
+		}
+		for i := range sw.least {
+			s.prepare(&sw.least[i].plan)
+		}
 	}
 	for len(s.remembered) < len(sw.keep) {
 		s.remembered = append(s.remembered, remembered{own: make([]r3.Vec, len(s.own))})
@@ -186,6 +202,9 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int)) (solved int, f F
 		if at != nil {
 			at(int(v.row))
 		}
+	}
+	if f := s.takeLeast(sw, out, least); f != nil {
+		return len(sw.Motion.visits), *f
 	}
 	return len(sw.Motion.visits), Failure{}
 }
@@ -231,6 +250,19 @@ func (s *State) startCorner(k int, sw *Sweep) {
 // visit solves the poses of a visit, loads their motion and computes the nodes there.
 func (s *State) visit(sw *Sweep, i int, slopes bool) *Failure {
 	v := &sw.Motion.visits[i]
+	if f := s.pose(sw, v); f != nil {
+		return f
+	}
+	if sw.keep != nil {
+		if f := s.remember(sw, i, slopes); f != nil {
+			return f
+		}
+	}
+	return s.forward(&sw.plan, levelRack)
+}
+
+// pose solves the carriers of a visit and loads their motion.
+func (s *State) pose(sw *Sweep, v *visit) *Failure {
 	s.place = v.at
 	for k := range s.prog.carriers {
 		if sw.level[k] == levelNothing {
@@ -254,12 +286,7 @@ func (s *State) visit(sw *Sweep, i int, slopes bool) *Failure {
 		}
 	}
 	s.rack = s.side() * v.at.Rack
-	if sw.keep != nil {
-		if f := s.remember(sw, i, slopes); f != nil {
-			return f
-		}
-	}
-	return s.forward(&sw.plan, levelRack)
+	return nil
 }
 
 // visitCorner brings a carrier to the travel of a visit; where the body rolls, to the wheel travel of the pose

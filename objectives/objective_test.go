@@ -137,7 +137,7 @@ func TestRowsOfSeries(t *testing.T) {
 			t.Errorf("residual %d is %v, want %v", i, r[i]*math.Sqrt(3), want)
 		}
 	}
-	for i, want := range []Slot{{0, 1, 3}, {0, 1, 0}, {0, 1, 2}} {
+	for i, want := range []Slot{{0, 1, 3, 7}, {0, 1, 0, 4}, {0, 1, 2, 6}} {
 		if o.R[i] != want {
 			t.Errorf("slot %d is %v, want %v", i, o.R[i], want)
 		}
@@ -241,7 +241,7 @@ func TestLimitOverSeveralSeries(t *testing.T) {
 	g, res := make([]float64, len(o.G)), o.NewResult()
 	o.Evaluate([][]float64{{1, 2}, {77, 3, 8}}, nil, nil, g, res)
 	want := []float64{-5, -4, -3, 2, 3, 0.5, -1, -2}
-	slots := []Slot{{0, 0, 0}, {0, 0, 1}, {0, 1, 0}, {0, 1, 1}, {1, 1, 0}, {1, 1, 1}, {2, 0, 0}, {2, 0, 1}}
+	slots := []Slot{{0, 0, 0, 0}, {0, 0, 1, 1}, {0, 1, 0, 1}, {0, 1, 1, 2}, {1, 1, 0, 1}, {1, 1, 1, 2}, {2, 0, 0, 0}, {2, 0, 1, 1}}
 	for i := range want {
 		if !near(g[i], want[i]) || o.G[i] != slots[i] {
 			t.Errorf("place %d: %v at %v, want %v at %v", i, g[i], o.G[i], want[i], slots[i])

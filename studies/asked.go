@@ -19,10 +19,18 @@ func (st *Study) say(x float64, unit string) string {
 	return strings.TrimSpace(fmt.Sprintf("%.4g %s", x, unit))
 }
 
-// sayPlace names a position of a sweep: the travel that moves there.
-func (st *Study) sayPlace(sweep, row int) string {
-	m := st.sweeps[sweep].Motion
-	at := m.Positions[row]
+// position returns the position of a value of a sweep; of a least value, where in the motion it is.
+func (st *Study) position(values [][]float64, sweep, at int) kin.Position {
+	sw := st.sweeps[sweep]
+	if n := len(sw.Motion.Positions); at < n*len(sw.Columns) {
+		return sw.Motion.Positions[at%n]
+	}
+	return kin.LeastAt(values[sweep], at)
+}
+
+// sayPlace names the position of a value of a sweep: the travel that moves there.
+func (st *Study) sayPlace(values [][]float64, sweep, value int) string {
+	m, at := st.sweeps[sweep].Motion, st.position(values, sweep, value)
 	var words []string
 	if at.Wheel != 0 || at.Rack == 0 && !m.Rolls {
 		words = append(words, travelling(m)+" "+st.say(at.Wheel, "mm"))
@@ -108,7 +116,7 @@ func (st *Study) limitOf(i int) string {
 }
 
 // gotOf says where a target departs most, and what stands there.
-func (st *Study) gotOf(i int, r *objectives.TargetResult) (got, place string) {
+func (st *Study) gotOf(i int, r *objectives.TargetResult, values [][]float64) (got, place string) {
 	of := &st.Objective.Targets[i]
 	if r.At < 0 {
 		return "no value", ""
@@ -117,7 +125,7 @@ func (st *Study) gotOf(i int, r *objectives.TargetResult) (got, place string) {
 	if of.Shape >= objectives.Straight && of.Shape <= objectives.Falling {
 		got = "off by " + got
 	}
-	return got, st.sayPlace(of.Series.Sweep, of.Series.Rows[r.At])
+	return got, st.sayPlace(values, of.Series.Sweep, of.Series.Offset+of.Series.Rows[r.At])
 }
 
 // unvalued goes on from "no value" with when a series' measure has none; "" where a position has one.
@@ -130,7 +138,7 @@ func (st *Study) unvalued(at int, series objectives.Series) string {
 }
 
 // nearestOf says where a limit comes nearest or is passed most, and what stands there.
-func (st *Study) nearestOf(i int, r *objectives.LimitResult) (got, place string) {
+func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64) (got, place string) {
 	l := &st.Objective.Limits[i]
 	if r.At < 0 {
 		return "no value", ""
@@ -145,17 +153,35 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult) (got, place string)
 			if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name {
 				got = name + " " + got // a part's length on the other side
 			}
-			return got, st.sayPlace(s.Sweep, s.Rows[at])
+			return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[at])
 		}
 		at -= len(s.Rows)
 	}
 	return got, ""
 }
 
+// TargetState is how a candidate stands to a target.
+type TargetState struct {
+	Name    string   `json:"name"`
+	Measure string   `json:"measure"`
+	Unit    string   `json:"unit,omitempty"`
+	Got     *float64 `json:"got"`
+	Miss    float64  `json:"miss"`
+	Met     bool     `json:"met"`
+	Asked   string   `json:"asked"`
+	Says    string   `json:"says"`            // Got in words, in the file's unit
+	Place   string   `json:"place"`           // where that is
+	Drawn   float64  `json:"miss_as_drawn"`   // Miss is that too where the target is not robust
+	Built   *Built   `json:"built,omitempty"` // of a robust target of the design and the best answer
+}
+
 // wanted writes the tables of targets and limits of the best answer.
 func (ans *Answer) wanted(b *strings.Builder) {
 	best := &ans.Answers[0]
 	b.WriteString("\nTargets. Miss 1: the root mean square departure is as large as within. Met: no departure is larger.\n")
+	if ans.archive.Study.forgive != nil {
+		b.WriteString("The miss of a robust target is that expected of a built car; got and met are as drawn.\n")
+	}
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "  target\tmeasure\tasked\tgot, where it is farthest off\tat\tmiss at design\tmiss\tmet")
 	for i, t := range best.Targets {

@@ -35,10 +35,11 @@ type Study struct {
 	start   [][]float64  // values of the design geometry, by sweep; nil where it fails
 	design  []int        // columns of the places whose value at design is recorded
 	targets []*files.Target
-	limits  []string // names, those of parts included
-	reasons []string // by limit: what a row says when it is broken
-	older   older    // the best of an older night, run with the design
-	onward  bool     // something ends the study: a stage that has no end of its own goes on until then
+	limits  []string     // names, those of parts included
+	reasons []string     // by limit: what a row says when it is broken
+	forgive *forgiveness // nil where no target is robust
+	older   older        // the best of an older night, run with the design
+	onward  bool         // something ends the study: a stage that has no end of its own goes on until then
 }
 
 // isoAxis says to which axis of the solver an axis of the file goes.
@@ -179,6 +180,7 @@ type request struct {
 	column int // within the sweep
 	rows   []int
 	travel []float64
+	least  bool // over a whole motion: what is least between its positions counts as well
 }
 
 // goals collects what targets and limits ask of the sweeps.
@@ -279,7 +281,7 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 		for _, i := range r.rows {
 			r.travel = append(r.travel, q.travels[motion][i])
 		}
-		r.column = q.column(motion, col)
+		r.column, r.least = q.column(motion, col), true
 		return r, nil
 	}
 	at, by := q.at(motion, place)
@@ -350,42 +352,6 @@ func (q *goals) column(sweep int, col kin.Column) int {
 	return len(q.columns[sweep]) - 1
 }
 
-// part is a limit that a part itself sets, in every motion.
-type part struct {
-	name     string
-	min, max float64
-	scale    float64
-	requests []request
-}
-
-// parts makes limits of what the geometry allows its parts, on both sides of the car where a motion does not take the
-// other side through the same.
-func (q *goals) parts(g *files.Geometry) []part {
-	var out []part
-	for _, l := range g.PartLimits() {
-		p := part{name: l.Name, min: or(l.Min, -1), max: or(l.Max, 1)}
-		names := []string{l.Measure}
-		if !l.Across {
-			names = append(names, otherSide(g).String()+"."+l.Measure)
-		}
-		for i, motion := range q.motions {
-			for k, name := range names {
-				if k > 0 && q.st.mirrors(motion) {
-					continue
-				}
-				if r, err := q.request(name, i, nil); err == nil {
-					p.requests = append(p.requests, r)
-				}
-			}
-		}
-		if len(p.requests) > 0 {
-			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // objective makes the sweeps and lays out targets and limits over them.
 func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []part) {
 	st.places = len(q.motions)
@@ -399,7 +365,7 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 		st.design[i] *= len(q.places[0].at)
 	}
 	for _, p := range q.places {
-		q.motions = append(q.motions, kin.NewMotion("place"+p.way.addition(), p.way.wheels, p.way.rolls, p.at))
+		q.motions = append(q.motions, kin.NewPlaces("place"+p.way.addition(), p.way.wheels, p.way.rolls, p.at))
 	}
 	for i, m := range q.motions {
 		st.sweeps = append(st.sweeps, st.Program.NewDesignSweep(m, q.columns[i]))
@@ -407,14 +373,12 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 	for _, s := range st.sweeps {
 		st.poses += s.Poses()
 	}
-	series := func(r request) objectives.Series {
-		return objectives.Series{Sweep: r.sweep, Offset: r.column * len(st.sweeps[r.sweep].Motion.Positions), Rows: r.rows, Travel: r.travel}
-	}
 	var targets []objectives.Target
 	for i := range f.Targets {
 		st.targets = append(st.targets, &f.Targets[i])
-		targets = append(targets, target(&f.Targets[i], series(asked[i])))
+		targets = append(targets, target(&f.Targets[i], st.series(asked[i], leastCounts(&f.Targets[i]))))
 	}
+	st.bindForgiveness(f, targets)
 	var limits []objectives.Limit
 	for i := range f.Limits {
 		l, r := &f.Limits[i], asked[len(f.Targets)+i]
@@ -423,13 +387,13 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 			scale = *l.Scale
 		}
 		st.limits = append(st.limits, l.Name)
-		limits = append(limits, objectives.Limit{Name: l.Name, Series: []objectives.Series{series(r)},
+		limits = append(limits, objectives.Limit{Name: l.Name, Series: []objectives.Series{st.series(r, true)},
 			Min: or(l.Min, -1), Max: or(l.Max, 1), Spread: or(l.Spread, 1), Scale: scale})
 	}
 	for _, p := range parts {
 		l := objectives.Limit{Name: p.name, Min: p.min, Max: p.max, Spread: math.Inf(1), Scale: p.scale}
 		for _, r := range p.requests {
-			l.Series = append(l.Series, series(r))
+			l.Series = append(l.Series, st.series(r, true))
 		}
 		st.limits = append(st.limits, p.name)
 		limits = append(limits, l)
@@ -450,34 +414,6 @@ func (q *goals) wantDesign(measure string) {
 	}
 }
 
-func or(v *float64, sign int) float64 {
-	if v == nil {
-		return math.Inf(sign)
-	}
-	return *v
-}
-
-// target turns what a file asks into departures at positions.
-func target(t *files.Target, s objectives.Series) objectives.Target {
-	shapes := map[files.Shape]objectives.Shape{
-		files.Follow: objectives.Near, files.Hold: objectives.Near, files.Value: objectives.Near,
-		files.Straight: objectives.Straight, files.Even: objectives.Even,
-		files.Rising: objectives.Rising, files.Falling: objectives.Falling,
-		files.AtMost: objectives.AtMost, files.AtLeast: objectives.AtLeast,
-	}
-	out := objectives.Target{Name: t.Name, Series: s, Shape: shapes[t.Shape], Weight: t.Weight, Relative: t.Relative}
-	for _, travel := range s.Travel {
-		want := t.Value
-		if t.Shape == files.Follow {
-			want = t.Curve.At(travel)
-		}
-		out.Want = append(out.Want, want)
-		out.Above = append(out.Above, t.Within.Above.At(travel))
-		out.Below = append(out.Below, t.Within.Below.At(travel))
-	}
-	return out
-}
-
 // takeStart solves the design geometry once, for targets that are relative to it.
 func (st *Study) takeStart() {
 	e := st.NewEvaluator()
@@ -488,6 +424,7 @@ func (st *Study) takeStart() {
 		for _, v := range e.values {
 			st.start = append(st.start, slices.Clone(v))
 		}
+		st.startForgiveness(e)
 	}
 }
 

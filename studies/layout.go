@@ -20,6 +20,7 @@ type runColumns struct {
 	got    int // first of the design values, then targets' and limits' extremes
 	miss   int
 	met    int
+	drawn  int // of robust targets
 	over   int
 	score  int
 }
@@ -96,11 +97,21 @@ func (st *Study) runLayout() (*runColumns, error) {
 	}
 	c.miss = len(c.schema.Columns)
 	for _, t := range st.targets {
-		add(record.ColumnName("miss", t.Name), record.Float64, true, "", "Target "+t.Name+": root mean square of the departures over within.")
+		what := ": root mean square of the departures over within."
+		if t.Robust {
+			what = ": root of the mean square of the departures over within that is expected of a built car, by first derivatives."
+		}
+		add(record.ColumnName("miss", t.Name), record.Float64, true, "", "Target "+t.Name+what)
 	}
 	c.met = len(c.schema.Columns)
 	for _, t := range st.targets {
-		add(record.ColumnName("met", t.Name), record.Bool, true, "", "Target "+t.Name+": the greatest departure is within.")
+		add(record.ColumnName("met", t.Name), record.Bool, true, "", "Target "+t.Name+": the greatest departure, as drawn, is within.")
+	}
+	c.drawn = len(c.schema.Columns)
+	for _, t := range st.targets {
+		if t.Robust {
+			add(record.ColumnName("drawn", t.Name), record.Float64, true, "", "Target "+t.Name+": the miss as drawn, without errors: root mean square of the departures over within.")
+		}
 	}
 	c.over = len(c.schema.Columns)
 	for _, l := range st.limits {
@@ -188,6 +199,11 @@ func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *opt
 		rows.Float(c.miss+i, t.Miss)
 		rows.Bool(c.met+i, t.Met)
 	}
+	if fg := e.st.forgive; fg != nil {
+		for k, i := range fg.targets {
+			rows.Float(c.drawn+k, e.result.Targets[i].Drawn)
+		}
+	}
 	at += len(e.result.Targets)
 	for i := range e.result.Limits {
 		number(rows, at+i, e.result.Limits[i].Got)
@@ -230,10 +246,8 @@ func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
 	}
 	slot := e.st.Objective.G[worst]
 	rows.Text(colReason, e.st.reasons[slot.Entry])
-	m := e.st.sweeps[slot.Sweep].Motion
-	at := m.Positions[slot.Row]
-	rows.Text(colMotion, m.Name)
-	place(rows, at)
+	rows.Text(colMotion, e.st.sweeps[slot.Sweep].Motion.Name)
+	place(rows, e.st.position(e.values, slot.Sweep, slot.At))
 }
 
 // place says where in a motion something is.

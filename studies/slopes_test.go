@@ -105,6 +105,7 @@ func TestSlopesOfCandidates(t *testing.T) {
 	all := map[string]*Study{
 		"night":     onDisk(t, "first-night.yaml"),
 		"inches":    onDisk(t, "inch-night.yaml"),
+		"robust":    onDisk(t, "robust.yaml"),
 		"sides":     bind(t, sides, goodFile(t, "rockers.yaml")),
 		"two turns": bind(t, studyOf(twoTurns), text(t, "corncrake-inch", "corncrake-front-inch.yaml")),
 		"rolling":   bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
@@ -191,7 +192,7 @@ func probeSlopes(t *testing.T, st *Study, p *optimize.Point) (probed, left int) 
 			}
 			probed++
 			if diff := math.Abs(got[r*n+k] - want); !(diff <= 1e-6*size) {
-				t.Errorf("row %d (%s) with %s: %.9g, probed %.9g", r, st.rowName(r), st.Space.Dims[k].Name, got[r*n+k], want)
+				t.Errorf("row %d (%s) with %s: %.9g, probed %.9g", r, st.rowName(r, e.values), st.Space.Dims[k].Name, got[r*n+k], want)
 			}
 		}
 	}
@@ -219,20 +220,20 @@ func (st *Study) rowScales() []float64 {
 	return out
 }
 
-func (st *Study) rowName(r int) string {
+func (st *Study) rowName(r int, values [][]float64) string {
 	if r < len(st.Objective.R) {
 		s := st.Objective.R[r]
-		return fmt.Sprintf("%s at %s", st.targets[s.Entry].Name, st.sayPlace(s.Sweep, s.Row))
+		return fmt.Sprintf("%s at %s", st.targets[s.Entry].Name, st.sayPlace(values, s.Sweep, s.At))
 	}
 	s := st.Objective.G[r-len(st.Objective.R)]
-	return fmt.Sprintf("%s at %s", st.limits[s.Entry], st.sayPlace(s.Sweep, s.Row))
+	return fmt.Sprintf("%s at %s", st.limits[s.Entry], st.sayPlace(values, s.Sweep, s.At))
 }
 
 // TestSlopesChangeNothing: with and without derivatives a candidate is the same to the bit, nothing is allocated, and
 // who does not ask gets none.
 func TestSlopesChangeNothing(t *testing.T) {
 	for name, st := range map[string]*Study{
-		"example": mustBind(t, example(t)), "night": onDisk(t, "first-night.yaml"),
+		"example": mustBind(t, example(t)), "night": onDisk(t, "first-night.yaml"), "robust": onDisk(t, "robust.yaml"),
 		"rolling": bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
 	} {
 		random := rand.New(rand.NewPCG(9, 2))

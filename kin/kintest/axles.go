@@ -18,6 +18,8 @@ func Axles() []Layout {
 		{"other side drawn apart", Apart()},
 		{"sides held and sprung across", Crossed()},
 		{"dampers on an idler across", Idler()},
+		{"corner with the room of its parts", Roomy()},
+		{"steered axle with the room of its parts", RoomyAxle()},
 	}
 }
 

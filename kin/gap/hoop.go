@@ -1,0 +1,225 @@
+package gap
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// posts are how many places of a circle are looked at before the nearest are found exactly.
+const posts = 16
+
+// compass holds the cosine and sine of each place.
+var compass = func() (c [posts][2]float64) {
+	for i := range c {
+		c[i][1], c[i][0] = math.Sincos(2 * math.Pi * float64(i) / posts)
+	}
+	return c
+}()
+
+// span is tan(angle/2) of the angle between two posts.
+var span = math.Tan(math.Pi / posts)
+
+// hoop is a circle c + f·cos + g·sin as another solid sees it, in axes of that solid: a box's own, or any two square to
+// a ring's axis and that axis last. One of box and ring is nil.
+type hoop struct {
+	c, f, g [3]float64
+	r       float64
+	box     *cuboid
+	ring    *section
+}
+
+// place is a place of a hoop: its cosine and sine, signed distance, outward direction of the solid there, and the slope of the distance with the angle.
+type place struct {
+	cos, sin float64
+	d, slope float64
+	n        [3]float64
+}
+
+// at sets p to the place at a cosine and sine.
+func (h *hoop) at(cos, sin float64, p *place) {
+	p.cos, p.sin = cos, sin
+	x := [3]float64{h.c[0] + cos*h.f[0] + sin*h.g[0], h.c[1] + cos*h.f[1] + sin*h.g[1], h.c[2] + cos*h.f[2] + sin*h.g[2]}
+	if h.box != nil {
+		p.d, p.n = h.box.point(&x)
+	} else {
+		p.d, p.n = h.ring.point(&x)
+	}
+	p.slope = 0
+	for i := range 3 {
+		p.slope += p.n[i] * (cos*h.g[i] - sin*h.f[i])
+	}
+}
+
+// point returns the signed distance of a point in axes whose last is the ring's, and the outward direction.
+func (k *section) point(x *[3]float64) (d float64, n [3]float64) {
+	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
+	nr, ns := k.outward(rho, x[2])
+	if rho > 0 {
+		n[0], n[1] = nr*x[0]/rho, nr*x[1]/rho
+	} else {
+		n[0] = nr
+	}
+	n[2] = ns
+	return k.depth(rho, x[2]), n
+}
+
+// distance returns the signed distance of the place at a cosine and sine.
+func (h *hoop) distance(cos, sin float64) float64 {
+	x := [3]float64{h.c[0] + cos*h.f[0] + sin*h.g[0], h.c[1] + cos*h.f[1] + sin*h.g[1], h.c[2] + cos*h.f[2] + sin*h.g[2]}
+	if h.box != nil {
+		d, _ := h.box.point(&x)
+		return d
+	}
+	return h.ring.depth(math.Sqrt(x[0]*x[0]+x[1]*x[1]), x[2])
+}
+
+// nearest looks for the place nearest to the solid, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
+// and mix is the part of hi; otherwise mix is 0 and lo the place.
+func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
+	var all [posts]float64
+	for i := range all {
+		all[i] = h.distance(compass[i][0], compass[i][1])
+	}
+	for i := range all {
+		before, after := (i+posts-1)%posts, (i+1)%posts
+		// Between posts the distance falls by no more than half the arc.
+		if d := all[i]; d > all[before] || d > all[after] || d-h.r*math.Pi/posts >= best {
+			continue
+		}
+		var p place
+		h.at(compass[i][0], compass[i][1], &p)
+		if h.low(&p) >= best {
+			continue
+		}
+		to := after
+		if p.slope > 0 {
+			to = before
+		}
+		l, r, m := h.descend(&p, to)
+		if l.d < best {
+			best, lo, hi, mix, found = l.d, l, r, m, true
+		}
+	}
+	return lo, hi, mix, found
+}
+
+// low returns a lower bound of the distance between the post p and the next. What surrounds the solid is convex, so along a
+// straight line its distance bends upward, and on the circle down by no more than r per rad².
+func (h *hoop) low(p *place) float64 {
+	if h.ring != nil && h.ring.ri > 0 && p.n[0]*(h.c[0]+p.cos*h.f[0]+p.sin*h.g[0])+p.n[1]*(h.c[1]+p.cos*h.f[1]+p.sin*h.g[1]) < 0 {
+		return math.Inf(-1) // in the hole
+	}
+	const step = 2 * math.Pi / posts
+	return p.d - step*(math.Abs(p.slope)+0.5*step*h.r)
+}
+
+// valley is what a descent between two places knows: at lo the distance falls, at hi it rises or is no less than at lo. The angle from the post is
+// counted in u = tan(angle/2): cos = (1 − u²)/(1 + u²), sin = 2u/(1 + u²). gl and gh are the slopes, lessened where an end stays.
+type valley struct {
+	lo, hi place
+	ul, uh float64
+	gl, gh float64
+}
+
+// descend goes down from the post p to the least before the post to, which is beside it where the distance falls, and no nearer.
+func (h *hoop) descend(p *place, to int) (lo, hi place, mix float64) {
+	way := 1.0
+	if p.slope > 0 {
+		way = -1
+	}
+	v := valley{lo: *p, uh: span}
+	h.at(compass[to][0], compass[to][1], &v.hi)
+	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
+	var m place
+	stays := 0 // +1 while hi stays, -1 while lo does
+	for i := 0; i < 100 && v.uh-v.ul > 1e-14 && v.gl < 0; i++ {
+		u := v.split(i, way)
+		f := 1 / (1 + u*u)
+		c, s := (1-u*u)*f, 2*u*f*way
+		h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, &m)
+		g := way * m.slope
+		switch {
+		case math.Abs(g) < 1e-12*h.r:
+			return m, m, 0
+		case g < 0 && (v.gh > 0 || m.d <= v.lo.d):
+			if stays > 0 {
+				v.gh *= 0.5
+			}
+			v.lo, v.ul, v.gl, stays = m, u, g, 1
+		default:
+			if stays < 0 {
+				v.gl *= 0.5
+			}
+			v.hi, v.uh, v.gh, stays = m, u, g, -1
+		}
+	}
+	rise, fall := way*v.hi.slope, way*v.lo.slope
+	switch {
+	case rise > 0 && fall < 0 && rise-fall > 1e-5*h.r:
+		return v.lo, v.hi, fall / (fall - rise)
+	case v.hi.d < v.lo.d:
+		return v.hi, v.hi, 0
+	}
+	return v.lo, v.lo, 0
+}
+
+// split returns where to look next: where a straight line through both slopes is zero; after some steps also where both tangents meet,
+// which finds a ridge, and halfway.
+func (v *valley) split(i int, way float64) float64 {
+	u := 0.5 * (v.ul + v.uh)
+	if v.gh > 0 {
+		switch {
+		case i < 6 || i%3 == 1:
+			u = (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
+		case i%3 == 0:
+			// The slopes with u are twice those with the angle, over 1 + u².
+			dl, dh := 2*way*v.lo.slope/(1+v.ul*v.ul), 2*way*v.hi.slope/(1+v.uh*v.uh)
+			u = (v.hi.d - v.lo.d + dl*v.ul - dh*v.uh) / (dl - dh)
+		}
+	}
+	edge := 1e-4 * (v.uh - v.ul)
+	return min(max(u, v.ul+edge), v.uh-edge)
+}
+
+// set sets the hoop to the circle of radius r at height s of the ring k, as a solid with the centre c and the axes u sees it.
+func (h *hoop) set(k *section, r, s float64, c r3.Vec, u *[3]r3.Vec) {
+	f := square(k.e)
+	g := r3.Cross(k.e, f)
+	mid := r3.Sub(axpy(k.c, s, k.e), c)
+	for i := range 3 {
+		h.c[i], h.f[i], h.g[i] = r3.Dot(u[i], mid), r*r3.Dot(u[i], f), r*r3.Dot(u[i], g)
+	}
+	h.r = r
+}
+
+// sees returns the vector x in axes u as it stands.
+func sees(u *[3]r3.Vec, x *[3]float64) r3.Vec {
+	return axpy(axpy(r3.Scale(x[0], u[0]), x[1], u[1]), x[2], u[2])
+}
+
+// touch sets t to a place of the hoop, on a ring's edge rounded by r, against the solid with the centre c and the axes u whose own rounding
+// is round. The ring is the first solid; swapped, the second.
+func (h *hoop) touch(p, q *place, mix, r, round float64, c r3.Vec, u *[3]r3.Vec, swapped bool, t *Touch) {
+	x := [3]float64{h.c[0] + p.cos*h.f[0] + p.sin*h.g[0], h.c[1] + p.cos*h.f[1] + p.sin*h.g[1], h.c[2] + p.cos*h.f[2] + p.sin*h.g[2]}
+	at := r3.Add(c, sees(u, &x))
+	t.Gap = p.d - r - round
+	t.mix = mix
+	w := t.witness(at, sees(u, &p.n), r, swapped)
+	t.A, t.B, t.N = w.a, w.b, w.n
+	if mix != 0 {
+		t.side = t.witness(at, sees(u, &q.n), r, swapped)
+		t.second = swapped
+	}
+}
+
+// witness returns the nearest points where the solid's outward direction is out and a point of the other, rounded by r, is at p.
+func (t *Touch) witness(p, out r3.Vec, r float64, swapped bool) (w witness) {
+	w.a = axpy(p, -r, out)
+	w.b = axpy(w.a, -t.Gap, out)
+	w.n = r3.Scale(-1, out)
+	if swapped {
+		w.a, w.b, w.n = w.b, w.a, out
+	}
+	return w
+}

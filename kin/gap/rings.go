@@ -1,0 +1,132 @@
+package gap
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// rings measures two rings. The nearest points of separate ones are on an edge circle of one of them, or on both outer cylinders, where
+// the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
+func rings(a, b *Solid, t *Touch) {
+	var ka, kb section
+	ka.set(a)
+	kb.set(b)
+	v := r3.Sub(kb.c, ka.c)
+	w := apart{gap: math.Inf(-1)}
+	w.try(ka.e, r3.Dot(ka.e, v), ka.h+kb.reach(ka.e))
+	second := w.try(kb.e, r3.Dot(kb.e, v), kb.h+ka.reach(kb.e))
+
+	// Two points that are near one another spare the circles farther away.
+	p, _ := kb.nearest(ka.c)
+	near := ka.approach(body{ring: &kb}, p, 4)
+	limit := near + met
+	best := crossedRings(&ka, &kb, limit, t)
+	best = bothHoops(&ka, &kb, best, t)
+	if best == limit && near > met {
+		limit = math.Inf(1) // digits were lost on the way
+		best = bothHoops(&ka, &kb, limit, t)
+	}
+	if best < limit && (best <= met || w.gap >= 0) {
+		return
+	}
+	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
+		w.rings(&ka, &kb, second, t)
+	}
+}
+
+// rings sets t to the shortest way along an axis of one of the rings, the second or the first.
+func (w *apart) rings(a, b *section, second bool, t *Touch) {
+	t.mix = 0
+	t.Gap, t.N = w.gap-a.round-b.round, w.n
+	if second {
+		t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
+		t.B = axpy(t.A, t.Gap, w.n)
+		return
+	}
+	t.B = r3.Sub(b.c, axpy(b.support(w.n), b.round, w.n))
+	t.A = axpy(t.B, -t.Gap, w.n)
+}
+
+// bothHoops looks at the edges of both rings.
+func bothHoops(a, b *section, best float64, t *Touch) float64 {
+	best = hoops(a, b, best, t, false)
+	// A single circle has nothing but itself that could be near.
+	if a.circles() > 1 || a.ri < 0 {
+		best = hoops(b, a, best, t, true)
+	}
+	return best
+}
+
+// hoops looks at the edges of the ring k against the ring o, those of the nearer side first. k is the second solid if swapped.
+func hoops(k, o *section, best float64, t *Touch, swapped bool) float64 {
+	u := o.axes()
+	var h hoop
+	h.ring = o
+	side := math.Copysign(1, r3.Dot(k.e, r3.Sub(o.c, k.c)))
+	for i := range k.circles() {
+		r, s := k.circle(i)
+		h.set(k, r, side*s, o.c, &u)
+		if h.far(best) {
+			continue
+		}
+		if p, q, mix, found := h.nearest(best); found {
+			best = p.d
+			h.touch(&p, &q, mix, k.round, o.round, o.c, &u, swapped, t)
+		}
+	}
+	return best
+}
+
+// far tells, from how far the circle reaches, that no place of it is nearer to the solid than best: what surrounds the solid is convex.
+func (h *hoop) far(best float64) bool {
+	if h.box != nil {
+		for i, half := range h.box.h {
+			if math.Abs(h.c[i])-math.Sqrt(h.f[i]*h.f[i]+h.g[i]*h.g[i])-half >= best {
+				return true
+			}
+		}
+		return false
+	}
+	up := math.Sqrt(h.f[2]*h.f[2] + h.g[2]*h.g[2])
+	rho := math.Sqrt(h.c[0]*h.c[0] + h.c[1]*h.c[1])
+	return max(math.Abs(h.c[2])-up-h.ring.h, rho-h.r-h.ring.ro) >= best
+}
+
+// crossedRings looks at two outer cylinders whose axes pass one another within both: d − roA − roB. It takes an overlap for one of them as far
+// as it is no deeper than the walls.
+func crossedRings(a, b *section, best float64, t *Touch) float64 {
+	m := r3.Cross(a.e, b.e)
+	mm := r3.Dot(m, m)
+	if mm < 1e-12 {
+		return best
+	}
+	v := r3.Sub(b.c, a.c)
+	// The feet of the common normal.
+	sa, sb := r3.Dot(r3.Cross(v, b.e), m)/mm, r3.Dot(r3.Cross(v, a.e), m)/mm
+	if math.Abs(sa) > a.h || math.Abs(sb) > b.h {
+		return best
+	}
+	n := r3.Scale(1/math.Sqrt(mm), m)
+	d := r3.Dot(n, v)
+	if d < 0 {
+		d, n = -d, r3.Scale(-1, n)
+	}
+	gap := d - a.ro - b.ro
+	if gap >= best || gap < -min(a.wall(), b.wall()) {
+		return best
+	}
+	t.mix = 0
+	t.Gap, t.N = gap-a.round-b.round, n
+	t.A = axpy(axpy(a.c, sa, a.e), a.ro+a.round, n)
+	t.B = axpy(t.A, t.Gap, n)
+	return gap
+}
+
+// wall returns how thick the ring is across its axis.
+func (k *section) wall() float64 {
+	if k.ri > 0 {
+		return k.ro - k.ri
+	}
+	return k.ro
+}

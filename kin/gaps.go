@@ -1,0 +1,348 @@
+package kin
+
+import (
+	"math"
+
+	"trammel/kin/gap"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// piece is a convex part of a solid, or a ring: how it stands is read from nodes.
+type piece struct {
+	kind         gap.Kind
+	at           [5]ref
+	r, in, round float64
+	cut          bool       // of a tube: its core does not reach from the first place to the second
+	back         [2]bool    // an end of the core is counted from the second place
+	from         [2]float64 // mm, how far that end is from there, towards the other
+}
+
+// gapSpec is the pieces of two lists of solids between which the least gap is wanted.
+type gapSpec struct {
+	pieces []piece
+	pairs  [][2]int32 // of pieces
+	args   []ref      // every node that a piece reads, once
+}
+
+// touching is where the least gap of a gapSpec is, at a pose.
+type touching struct {
+	touch gap.Touch
+	pair  int32
+	last  int32 // pair to try first; where the least was at the position before
+	solid []gap.Solid
+	balls []ball
+	slope [2][5]r3.Vec // gradient of the gap with the places of both pieces
+}
+
+type ball struct {
+	c r3.Vec
+	r float64
+}
+
+// clearance makes the node of the least gap of an instance's pair, mm.
+func (b *builder) clearance() ref {
+	p := b.p
+	pair := &p.pairs[b.in.pair]
+	var spec gapSpec
+	for _, i := range pair.of[0] {
+		for _, k := range pair.of[1] {
+			b.gapBetween(&spec, i, k, pair.leave)
+		}
+	}
+	seen := map[ref]bool{}
+	for i := range spec.pieces {
+		for _, r := range spec.pieces[i].places() {
+			if !seen[r] {
+				seen[r] = true
+				spec.args = append(spec.args, r)
+			}
+		}
+	}
+	b.g.gaps = append(b.g.gaps, spec)
+	return b.g.leaf(opGap, len(b.g.gaps)-1)
+}
+
+func (q *piece) places() []ref { return q.at[:q.kind.Places()] }
+
+// gapBetween adds the pieces of two solids and every pair of them. Of tubes that share a point, each begins so far
+// from it.
+func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
+	p := b.p
+	first := len(spec.pieces)
+	one := b.pieces(&p.solids[i], sharedWith(&p.solids[i], &p.solids[k], p), leave)
+	two := b.pieces(&p.solids[k], sharedWith(&p.solids[k], &p.solids[i], p), leave)
+	spec.pieces = append(append(spec.pieces, one...), two...)
+	for x := range one {
+		for y := range two {
+			spec.pairs = append(spec.pairs, [2]int32{int32(first + x), int32(first + len(one) + y)})
+		}
+	}
+}
+
+// sharedWith tells which of a tube's points the other solid has too, so that the two meet in a joint there.
+func sharedWith(s, other *solidSpec, p *Program) []bool {
+	shared := make([]bool, len(s.ends))
+	if p.linkage.Members[s.member].Space.Shape > Slider || p.linkage.Members[other.member].Space.Shape > Slider {
+		return shared
+	}
+	for i, e := range s.ends {
+		for _, o := range other.ends {
+			a, b := &p.parts[e.part], &p.parts[o.part]
+			shared[i] = shared[i] || a.point == b.point && (a.mirror != a.flip) == (b.mirror != b.flip)
+		}
+	}
+	return shared
+}
+
+// pieces returns the pieces of a solid in the builder's coordinates.
+func (b *builder) pieces(s *solidSpec, shared []bool, leave float64) []piece {
+	m := &b.p.linkage.Members[s.member]
+	sp := m.Space
+	switch sp.Shape {
+	case Tube:
+		return b.tube(s, sp, shared, leave)
+	case Slider:
+		return b.slider(s, sp, shared, leave)
+	case Block:
+		q := piece{kind: gap.Box, at: [5]ref{b.at(s.ends[0]), b.at(s.ends[1])}}
+		body := s.ends[0].body
+		for k := range 3 {
+			q.at[2+k] = b.carAxis(body, k)
+		}
+		return []piece{q}
+	case Drum:
+		return []piece{{kind: gap.Ring, at: [5]ref{b.at(s.ends[0]), b.at(s.ends[1])}, r: sp.Radius, in: sp.Inner, round: sp.Round}}
+	case Hoop:
+		c, half := b.onSide(s.side)
+		return []piece{{kind: gap.Ring, at: [5]ref{b.add(c, b.times(b.g.constant(-sp.Width/2), half)), b.add(c, b.times(b.g.constant(sp.Width/2), half))}, r: sp.Radius, in: sp.Inner, round: sp.Round}}
+	}
+	point, normal := b.floor()
+	return []piece{{kind: gap.Plane, at: [5]ref{point, normal}}}
+}
+
+// carAxis is the direction that lay along axis k of the car at design, turning with a body.
+func (b *builder) carAxis(body, k int) ref {
+	for i, d := range b.p.directions {
+		if d.how == axisOf && d.index == k {
+			if body <= bodyRack {
+				body = bodyFrame
+			}
+			return b.direction(body, i)
+		}
+	}
+	panic("kin: no axis")
+}
+
+// onSide is the centre of the wheel of a side and its axis, in the builder's coordinates.
+func (b *builder) onSide(side Side) (centre, axis ref) {
+	w := *b
+	if side != Once {
+		w.s = int(side - Left)
+	}
+	centre, axis = w.centre(), w.spin()
+	if w.flip() != b.flip() {
+		centre, axis = b.g.one(opMirror, centre), b.g.one(opMirror, axis)
+	}
+	return centre, axis
+}
+
+// tube is the capsules along a tube's points.
+func (b *builder) tube(s *solidSpec, sp *Space, shared []bool, leave float64) []piece {
+	if len(s.ends) == 1 {
+		at := b.at(s.ends[0])
+		return []piece{{kind: gap.Capsule, at: [5]ref{at, at}, r: sp.Radius}}
+	}
+	var out []piece
+	for k := range len(s.ends) - 1 {
+		q := piece{kind: gap.Capsule, at: [5]ref{b.at(s.ends[k]), b.at(s.ends[k+1])}, r: sp.Radius, back: [2]bool{false, true}}
+		for e := range 2 {
+			if shared[k+e] {
+				q.cut, q.from[e] = true, leave
+			}
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+// slider is the body and the rod of a damper.
+func (b *builder) slider(s *solidSpec, sp *Space, shared []bool, leave float64) []piece {
+	at := [5]ref{b.at(s.ends[0]), b.at(s.ends[1])}
+	body := piece{kind: gap.Capsule, at: at, r: sp.Radius, cut: true, from: [2]float64{0, sp.Length}}
+	rod := piece{kind: gap.Capsule, at: at, r: sp.Rod, cut: true, back: [2]bool{false, true}, from: [2]float64{sp.Length, 0}}
+	if shared[0] {
+		body.from[0] = math.Min(leave, sp.Length)
+	}
+	if shared[1] {
+		rod.from[1] = leave
+	}
+	if sp.Rod == 0 {
+		return []piece{body}
+	}
+	return []piece{body, rod}
+}
+
+// floor is a point and the normal of the ground on which the wheels stand: the level plane at design, the one that the
+// body's roll turns, or the one through both contact centres and along the car.
+func (b *builder) floor() (point, normal ref) {
+	switch {
+	case b.rolls:
+		return b.times(b.sum(b.ground(), b.g.leaf(opLift, 0)), b.axis(2)), b.normal()
+	case b.half:
+		return b.contact(), b.axis(2)
+	}
+	o := b.other()
+	point = b.contact()
+	across := b.sub(point, b.g.one(opMirror, o.contact())) // to the builder's own side, which is its left
+	up := b.cross(b.axis(0), across)
+	return point, b.times(b.div(b.g.constant(1), b.g.norm(up)), up)
+}
+
+// stand sets a solid to a piece at the pose of the nodes.
+func (s *State) stand(q *piece, o *gap.Solid) {
+	o.Kind, o.R, o.In, o.Round = q.kind, q.r, q.in, q.round
+	for k, r := range q.at[:q.kind.Places()] {
+		o.At[k] = s.vec[r][0]
+	}
+	if !q.cut {
+		return
+	}
+	a, d := o.At[0], r3.Sub(o.At[1], o.At[0])
+	length := norm(d)
+	if length == 0 {
+		return
+	}
+	lo, hi := q.core(length)
+	o.At[0], o.At[1] = axpy(a, lo/length, d), axpy(a, hi/length, d)
+}
+
+// core returns where the core of a cut tube begins and ends, mm from its first place, for a distance between its places.
+// What is cut away meets in the middle when there is not enough.
+func (q *piece) core(length float64) (lo, hi float64) {
+	lo, hi = q.from[0], q.from[1]
+	if q.back[1] {
+		hi = length - hi
+	}
+	if lo > hi {
+		lo = (lo + hi) / 2
+		hi = lo
+	}
+	return lo, hi
+}
+
+// leastGap computes node opGap i: its value and, where they are asked for, its first slopes.
+func (s *State) leastGap(i int32, o *jet, l level) {
+	spec, t := &s.gaps[i], &s.touches[i]
+	for k := range spec.pieces {
+		s.stand(&spec.pieces[k], &t.solid[k])
+		t.balls[k].c, t.balls[k].r = t.solid[k].Ball()
+	}
+	first := t.last
+	q := spec.pairs[first]
+	gap.Between(&t.solid[q[0]], &t.solid[q[1]], &t.touch)
+	t.pair = first
+	var try gap.Touch
+	for k, q := range spec.pairs {
+		if int32(k) == first || t.far(q) {
+			continue
+		}
+		gap.Between(&t.solid[q[0]], &t.solid[q[1]], &try)
+		if try.Gap < t.touch.Gap {
+			t.touch, t.pair = try, int32(k)
+		}
+	}
+	t.last = t.pair
+	*o = jet{t.touch.Gap}
+	if l == levelValue {
+		return
+	}
+	s.slopesOfGap(spec, t)
+	for e, k := range spec.pairs[t.pair] {
+		for m, r := range spec.pieces[k].places() {
+			o[slotW] += r3.Dot(t.slope[e][m], s.vec[r][slotW])
+			o[slotK] += r3.Dot(t.slope[e][m], s.vec[r][slotK])
+		}
+	}
+	if l < levelRack {
+		o[slotK] = 0
+	}
+}
+
+// far tells whether a pair cannot be nearer than the least gap so far. A plane has no ball.
+func (t *touching) far(q [2]int32) bool {
+	a, b := &t.balls[q[0]], &t.balls[q[1]]
+	d := r3.Sub(a.c, b.c)
+	reach := a.r + b.r + t.touch.Gap
+	return reach >= 0 && r3.Dot(d, d) > reach*reach
+}
+
+// slopesOfGap takes the gradient of the gap with the places of the two pieces that are nearest.
+func (s *State) slopesOfGap(spec *gapSpec, t *touching) {
+	q := spec.pairs[t.pair]
+	t.touch.Slopes(&t.solid[q[0]], &t.solid[q[1]], &t.slope[0], &t.slope[1])
+	for e, k := range q {
+		if p := &spec.pieces[k]; p.cut {
+			s.uncut(p, &t.slope[e])
+		}
+	}
+}
+
+// uncut turns a gradient with the ends of a cut tube's core into that with its places A and B: an end at A + d·u,
+// u = (B − A)/|B − A|, moves with A, and by d/|B − A| of the part of δB − δA that is square to u; one at B − d·u
+// with B in the same way.
+func (s *State) uncut(p *piece, g *[5]r3.Vec) {
+	a, b := s.vec[p.at[0]][0], s.vec[p.at[1]][0]
+	d := r3.Sub(b, a)
+	length := norm(d)
+	if length == 0 {
+		return
+	}
+	u := r3.Scale(1/length, d)
+	lo, hi := p.core(length)
+	met := lo == hi && p.from[0]+p.from[1] > 0
+	var ga, gb r3.Vec
+	for e, at := range [...]float64{lo, hi} {
+		x := g[e]
+		along := r3.Dot(x, u)
+		square := axpy(x, -along, u)
+		ga = axpy(ga, 1-at/length, square)
+		gb = axpy(gb, at/length, square)
+		switch {
+		case met && p.back[1]: // the middle of what is left
+			w := 0.5
+			ga, gb = axpy(ga, (1-w)*along, u), axpy(gb, w*along, u)
+		case p.back[e]:
+			gb = axpy(gb, along, u)
+		default:
+			ga = axpy(ga, along, u)
+		}
+	}
+	g[0], g[1] = ga, gb
+}
+
+// pullGap passes the bar of node opGap i on to the places of the two pieces that are nearest.
+func (s *State) pullGap(i int32, bar float64) {
+	spec, t := &s.gaps[i], &s.touches[i]
+	s.slopesOfGap(spec, t)
+	for e, k := range spec.pairs[t.pair] {
+		for m, r := range spec.pieces[k].places() {
+			s.bar.vec[r][0] = axpy(s.bar.vec[r][0], bar, t.slope[e][m])
+		}
+	}
+}
+
+// growGaps makes room for the gaps and least values of a sweep, and forgets where the least gaps were.
+func (s *State) growGaps(sw *Sweep) {
+	s.gaps = sw.graph.gaps
+	for len(s.touches) < len(s.gaps) {
+		s.touches = append(s.touches, touching{})
+	}
+	for i := range s.gaps {
+		t, n := &s.touches[i], len(s.gaps[i].pieces)
+		t.last = 0
+		for len(t.solid) < n {
+			t.solid, t.balls = append(t.solid, gap.Solid{}), append(t.balls, ball{})
+		}
+	}
+}
