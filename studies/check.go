@@ -270,6 +270,9 @@ func (c *check) closing() error {
 				}
 				before = says
 			}
+			if says := c.square(tr); says != "" {
+				c.line("  %s.", says)
+			}
 			c.alone(tr)
 		} else if says := c.rackBeyond(tr.rack); says != "" {
 			c.line("  But %s.", says)

@@ -52,7 +52,7 @@ func (m *mover) lining(of *files.Member, end int, names []string, motions []trav
 		for k := range motions {
 			for i, v := range m.values(&motions[k], []kin.Column{c}) {
 				if v < l.angle {
-					l.angle, where = v, m.sayAt(motions[k].way, motions[k].positions()[i])
+					l.angle, where = v, m.place(&motions[k], i)
 				}
 			}
 		}
@@ -77,8 +77,7 @@ func (m *mover) lined(motions []travels) (notes []string) {
 	return notes
 }
 
-// leverRemarks says which levers come near a dead centre within the file's travel, and which springs are far from square to
-// their arms at its full bump.
+// leverRemarks says which levers come near a dead centre within the file's travel.
 func (c *check) leverRemarks(note func(p files.Problem, format string, args ...any)) {
 	motions, err := c.motions(CycleOptions{})
 	if err != nil {
@@ -90,26 +89,29 @@ func (c *check) leverRemarks(note func(p files.Problem, format string, args ...a
 	for _, l := range c.linings(motions) {
 		note(at(l.member), "%s", l.says)
 	}
-	var first *files.Member
+}
+
+// square says how far from square to their arms springs stand at the end of bump, where they are best set square; "" where
+// they do, or none works on an arm.
+func (c *check) square(tr *travels) string {
+	bump := *tr
+	bump.wheel = []float64{slices.Max(tr.wheel)}
 	var off []string
 	for _, m := range c.springs() {
 		col, err := c.prog.Column(m.Name + ".lever_angle")
 		if err != nil {
 			continue
 		}
-		bump := travels{wheel: []float64{c.g.Units.ToMM(c.g.Travel.Bump)}, rack: []float64{0}, roll: []float64{0}}
 		for _, v := range c.values(&bump, []kin.Column{col}) {
 			if a := math.Abs(v - 90); a > farFromSquare {
-				off = append(off, fmt.Sprintf("%s stands %s deg", m.Name, rounded(a, 0)))
-				if first == nil {
-					first = m
-				}
+				off = append(off, fmt.Sprintf("%s is %s deg", m.Name, rounded(a, 0)))
 			}
 		}
 	}
-	if first != nil {
-		note(at(first), "at full bump %s from square to the arm it works on; a spring is best set square to its arm near full bump, where it then has its full leverage (common practice, no source)", and(off))
+	if off == nil {
+		return ""
 	}
+	return "At full bump " + and(off) + " from square to the arm it works on; a spring is best set square to its arm near full bump, where it has its full leverage (common practice, no source)"
 }
 
 // springs are the members that the car stands on, as far as they work on an arm or rocker of their side: springs, and

@@ -14,10 +14,9 @@ import (
 // and crushed by 13 mm". "" where the file gives the part no length, or the part goes beyond one.
 func (m *mover) used(of *files.Member, tr *travels, lengths []float64) string {
 	u := m.g.Units
-	at := tr.positions()
 	i, k := extremes(lengths)
 	least, most := lengths[i], lengths[k]
-	place := func(i int) string { return m.sayAt(tr.way, at[i]) }
+	place := func(i int) string { return m.place(tr, i) }
 	words := ""
 	add := func(format string, args ...any) {
 		if words != "" {
@@ -46,6 +45,11 @@ func (m *mover) used(of *files.Member, tr *travels, lengths []float64) string {
 		add("%s", m.stopWords(u.ToMM(of.Stop), tr, lengths, place(i)))
 	}
 	return words
+}
+
+// place says where position i of a motion is, without which wheel it moves.
+func (m *mover) place(tr *travels, i int) string {
+	return m.sayAt(way{rolls: tr.way.rolls}, tr.positions()[i])
 }
 
 // stopWords says where a bump stop is met on the way from design, and how far it is crushed at its most.
