@@ -64,7 +64,9 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 		}
 	}
 	t.Lengths = g.Units
-	t.Notes = append(t.Notes, m.stops(motions)...)
+	t.Notes = append(t.Notes, m.beyond(motions)...)
+	t.Notes = append(t.Notes, m.strokes(motions, columns)...)
+	t.Notes = append(t.Notes, m.lined(motions)...)
 	return t, nil
 }
 
