@@ -302,7 +302,7 @@ func TestSlopeOfTheLeastAngle(t *testing.T) {
 // left out, none at all.
 func TestLimitWithAnAxis(t *testing.T) {
 	o, values := fitting(Cone, 13)
-	if len(o.G) != 10 || o.G[9] != (Slot{1, 0, 0}) {
+	if len(o.G) != 10 || o.G[9] != (Slot{1, 0, 0, 9}) {
 		t.Fatalf("places %v", o.G)
 	}
 	v := values([]float64{0, 0, 0, 0, 0})

@@ -145,7 +145,7 @@ func New(targets []Target, limits []Limit) *Objective {
 		if l := &limits[i]; l.Axis != NoAxis {
 			o.linesMax = max(o.linesMax, l.directions())
 			s := &l.Series[0]
-			o.G = append(o.G, Slot{i, s.Sweep, s.Rows[0]})
+			o.G = append(o.G, Slot{i, s.Sweep, s.Rows[0], s.Offset + s.Rows[0]})
 			continue
 		}
 		for _, s := range limits[i].Series {
