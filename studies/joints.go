@@ -130,12 +130,13 @@ type JointState struct {
 	Allowed float64    `json:"allowed"`
 	Says    string     `json:"says"`
 
-	once bool
+	once     bool
+	measured r3.Vec // the axis as measures have it
 }
 
 // jointState says in the file's axes what was found.
 func jointState(g *files.Geometry, j *files.Joint, axis r3.Vec, tilt float64) JointState {
-	s := JointState{Name: j.Name, What: "bore", Body: j.Bodies[0], Tilt: tilt, Allowed: j.Tilt, once: j.Across}
+	s := JointState{Name: j.Name, What: "bore", Body: j.Bodies[0], Tilt: tilt, Allowed: j.Tilt, once: j.Across, measured: axis}
 	if j.Rod != "" {
 		s.What = "bolt"
 	}
