@@ -101,7 +101,7 @@ func within(st *Study, t *files.Target, unit string) string {
 // limitOf says what a limit allows, in few words.
 func (st *Study) limitOf(i int) string {
 	l := &st.Objective.Limits[i]
-	unit := st.columnAt(l.Series[0]).Measure.Unit.String()
+	unit := st.limitColumn(i).Measure.Unit.String()
 	var words []string
 	if !math.IsInf(l.Min, -1) {
 		words = append(words, "at least "+st.say(l.Min, unit))
@@ -143,21 +143,16 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64)
 	if r.At < 0 {
 		return "no value", ""
 	}
-	got = st.say(r.Got, st.columnAt(l.Series[0]).Measure.Unit.String())
+	got = st.say(r.Got, st.limitColumn(i).Measure.Unit.String())
 	if !math.IsInf(l.Spread, 1) && math.IsInf(l.Min, -1) && math.IsInf(l.Max, 1) {
 		return "spread " + got, ""
 	}
-	at := r.At
-	for _, s := range l.Series {
-		if at < len(s.Rows) {
-			if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name {
-				got = name + " " + got // a part's length on the other side
-			}
-			return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[at])
-		}
-		at -= len(s.Rows)
+	k, row := l.Place(r.At)
+	s := l.Series[k]
+	if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name && l.Axis == objectives.NoAxis {
+		got = name + " " + got // a part's length on the other side
 	}
-	return got, ""
+	return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[row])
 }
 
 // TargetState is how a candidate stands to a target.

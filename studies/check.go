@@ -278,6 +278,7 @@ func (c *check) closing() error {
 			c.line("  But %s.", says)
 		}
 	}
+	c.tilts(motions)
 	return nil
 }
 
