@@ -84,6 +84,9 @@ func Bind(f *files.Study) (*Study, error) {
 	if err := st.Space.Check(); err != nil {
 		return nil, usageError{err}
 	}
+	if err := errorsKnown(f); err != nil {
+		return nil, err
+	}
 	if err := st.bindGoals(f); err != nil {
 		return nil, err
 	}
