@@ -224,9 +224,15 @@ class Bench:
     # What is measured.
 
     def refined(self, study, seeds):
-        """refine from the design, from nothing, and after the sample of a study that names no stages."""
-        for method in ("refine", "blind", "study"):
-            self.ours(study, method, seeds, BUDGET // SHARE, self.price(study))
+        """refine from the design, from nothing, and after the sample of a study that names no stages. The first seed has all of its
+        evaluations; the others end a ten-thousandth above what it came to. A better reference would ask for them anew."""
+        methods, goal = ("refine", "blind", "study"), -1.0
+        for method in methods:
+            self.ours(study, method, seeds[:1], BUDGET // SHARE, self.price(study))
+        if found := [line["best"] for method in methods for line in self.lines(study, method)[:1] if line["best"] >= 0]:
+            goal = 1.0001 * min(found) + 1e-7
+        for method in methods:
+            self.ours(study, method, seeds[1:], BUDGET // SHARE, self.price(study), goal=goal)
 
     def references(self, study, seeds, rows=BUDGET):
         """Searches without derivatives, with all of their evaluations."""

@@ -89,7 +89,7 @@ func (t *trace) search(ctx context.Context, st *studies.Study) error {
 		if err != nil {
 			return err
 		}
-		return t.run(ctx, st, stage, t.observe)
+		return t.run(ctx, stage, remembering(st.NewEvaluator()), t.observe)
 	case "differential-evolution":
 		o := optimize.DefaultEvolution(space)
 		o.Seed, o.Runs = seed, int64(t.most)
@@ -97,7 +97,7 @@ func (t *trace) search(ctx context.Context, st *studies.Study) error {
 		if err != nil {
 			return err
 		}
-		return t.run(ctx, st, stage, t.observe)
+		return t.run(ctx, stage, remembering(st.NewEvaluator()), t.observe)
 	}
 	return fmt.Errorf("%q is no method; refine, blind, study, local, cma-es and differential-evolution are", t.Method)
 }
@@ -105,8 +105,7 @@ func (t *trace) search(ctx context.Context, st *studies.Study) error {
 type observer func(index int, p *optimize.Point, o *optimize.Outcome)
 
 // run runs a stage, one block after the other as one worker does.
-func (t *trace) run(ctx context.Context, st *studies.Study, stage optimize.Stage, observe observer) error {
-	e := st.NewEvaluator()
+func (t *trace) run(ctx context.Context, stage optimize.Stage, e optimize.Evaluator, observe observer) error {
 	var scratch optimize.BlockScratch
 	for round := 0; stage.Blocks(round) > 0; round++ {
 		var states [][]byte
@@ -148,6 +147,7 @@ func (t *trace) refine(ctx context.Context, st *studies.Study) error {
 		best = slices.Insert(best, at, l)
 		best = best[:min(len(best), starts)]
 	}
+	e := st.NewEvaluator()
 	design := optimize.DefaultPlan()
 	design.Kind, design.Points, design.Stage = optimize.Points, []optimize.Point{st.Space.Design()}, 0
 	plans := []optimize.PlanOptions{design}
@@ -164,7 +164,7 @@ func (t *trace) refine(ctx context.Context, st *studies.Study) error {
 		if err != nil {
 			return err
 		}
-		if err := t.run(ctx, st, plan, observe); err != nil {
+		if err := t.run(ctx, plan, e, observe); err != nil {
 			return err
 		}
 	}
@@ -179,5 +179,5 @@ func (t *trace) refine(ctx context.Context, st *studies.Study) error {
 	if err != nil {
 		return err
 	}
-	return t.run(ctx, st, stage, t.observe)
+	return t.run(ctx, stage, e, t.observe)
 }

@@ -27,7 +27,7 @@ import (
 // it is, put into the box. What a failed point lacks is written as zeros.
 func serve(st *studies.Study, free bool, in io.Reader, out io.Writer) error {
 	s := server{
-		st: st, free: free, e: st.NewEvaluator(), n: len(st.Space.Dims), m: len(st.Objective.R), k: len(st.Objective.G),
+		st: st, free: free, e: remembering(st.NewEvaluator()), n: len(st.Space.Dims), m: len(st.Objective.R), k: len(st.Objective.G),
 		in: bufio.NewReaderSize(in, 1<<16), out: bufio.NewWriterSize(out, 1<<16),
 	}
 	s.counts(s.n, s.m, s.k)
@@ -53,7 +53,7 @@ func serve(st *studies.Study, free bool, in io.Reader, out io.Writer) error {
 type server struct {
 	st      *studies.Study
 	free    bool
-	e       *studies.Evaluator
+	e       *known
 	n, m, k int
 	in      *bufio.Reader
 	out     *bufio.Writer
