@@ -16,6 +16,7 @@ type piece struct {
 	cut          bool       // of a tube: its core does not reach from the first place to the second
 	back         [2]bool    // an end of the core is counted from the second place
 	from         [2]float64 // mm, how far that end is from there, towards the other
+	solid        int        // of the program
 }
 
 // gapSpec is the pieces of two lists of solids between which the least gap is wanted.
@@ -72,6 +73,12 @@ func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
 	first := len(spec.pieces)
 	one := b.pieces(&p.solids[i], sharedWith(&p.solids[i], &p.solids[k], p), leave)
 	two := b.pieces(&p.solids[k], sharedWith(&p.solids[k], &p.solids[i], p), leave)
+	for x := range one {
+		one[x].solid = i
+	}
+	for y := range two {
+		two[y].solid = k
+	}
 	spec.pieces = append(append(spec.pieces, one...), two...)
 	for x := range one {
 		for y := range two {

@@ -138,7 +138,8 @@ func (st *Study) unvalued(at int, series objectives.Series) string {
 }
 
 // nearestOf says where a limit comes nearest or is passed most, and what stands there.
-func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64) (got, place string) {
+// Of a clearance between several solids e, which stands at the candidate, says which two these are; e may be nil.
+func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64, e *Evaluator) (got, place string) {
 	l := &st.Objective.Limits[i]
 	if r.At < 0 {
 		return "no value", ""
@@ -152,7 +153,24 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64)
 	if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name && l.Axis == objectives.NoAxis {
 		got = name + " " + got // a part's length on the other side
 	}
+	if l.Axis == objectives.NoAxis && e != nil {
+		got += st.solidsOf(e, s, st.position(values, s.Sweep, s.Offset+s.Rows[row]))
+	}
 	return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[row])
+}
+
+// solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
+func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
+	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
+	if c := st.File.Geometry.Clearance(col.Member); c == nil || len(c.Between[0])*len(c.Between[1]) < 2 {
+		return ""
+	}
+	sw := st.Program.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{*col})
+	if _, f := e.state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
+		return ""
+	}
+	one, other, _ := e.state.Nearest(sw, 0)
+	return ", " + one + " to " + other
 }
 
 // TargetState is how a candidate stands to a target.

@@ -226,7 +226,7 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	}
 	for i := range st.limits {
 		col, l := st.limitColumn(i), e.result.Limits[i]
-		says, place := st.nearestOf(i, &l, e.values)
+		says, place := st.nearestOf(i, &l, e.values, e)
 		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place})
 	}
 	v.Joints = e.joints()
