@@ -61,7 +61,54 @@ func (t *Touch) corner(q, n r3.Vec, d, round float64) {
 	t.A = axpy(t.B, -t.Gap, n)
 }
 
-// boxEdges looks at the edges of the box that may be nearer to the ring than best, or deeper in it.
+// stud is a corner of a box as a ring sees it: in the ring's axes, its distance d from the ring, and around, from the solid cylinder that
+// surrounds it, with the outward direction n there.
+type stud struct {
+	d, around float64
+	n         [3]float64
+}
+
+// set sets c to the point x.
+func (c *stud) set(k *section, x *[3]float64) {
+	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
+	qr, qs := rho-k.ro, math.Abs(x[2])-k.h
+	switch {
+	case qr > 0 && qs > 0:
+		c.around = math.Sqrt(qr*qr + qs*qs)
+		f := 1 / c.around
+		g := f * qr / rho
+		c.n = [3]float64{g * x[0], g * x[1], math.Copysign(f*qs, x[2])}
+	case qr > qs && rho > 0:
+		c.around = qr
+		g := 1 / rho
+		c.n = [3]float64{g * x[0], g * x[1], 0}
+	default:
+		c.around = max(qr, qs)
+		c.n = [3]float64{0, 0, math.Copysign(1, x[2])}
+	}
+	c.d = c.around
+	if k.ri-rho > qr {
+		c.d = k.depth(rho, x[2])
+	}
+}
+
+// least returns a lower bound of the distance of the ring from the edge between two corners, e from one to the other and of the length l. The distance
+// from the solid cylinder around the ring is convex along the edge, so no less than its tangents at both ends; and no point of the edge is nearer
+// than half of what both ends and the length leave.
+func (c *stud) least(o *stud, e *[3]float64, l float64) float64 {
+	low := 0.5 * (c.d + o.d - l)
+	g := c.n[0]*e[0] + c.n[1]*e[1] + c.n[2]*e[2]
+	f := o.n[0]*e[0] + o.n[1]*e[1] + o.n[2]*e[2]
+	switch {
+	case g >= 0:
+		return max(low, c.around)
+	case f <= 0:
+		return max(low, o.around)
+	}
+	return max(low, c.around+g*(o.around-f-c.around)/(g-f))
+}
+
+// boxEdges looks at the corners of the box, and the edges that may be nearer to the ring than best or deeper in it.
 func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
 	u := s.axes()
 	mid := r3.Sub(k.c, s.c)
@@ -74,22 +121,27 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
 	}
 	var v [8][3]float64
 	corners(&c, &e, &v)
-	var d [8]float64
+	var studs [8]stud
+	nearest := 0
 	for i := range v {
-		d[i] = s.depth(math.Sqrt(v[i][0]*v[i][0]+v[i][1]*v[i][1]), v[i][2])
-	}
-	// No point of an edge is nearer than half of what both ends and its length leave.
-	var low [12]float64
-	first := 0
-	for i, edge := range edges {
-		low[i] = 0.5*(d[edge[1]]+d[edge[1]|1<<edge[0]]) - k.h[edge[0]]
-		if low[i] < low[first] {
-			first = i
+		studs[i].set(s, &v[i])
+		if studs[i].d < studs[nearest].d {
+			nearest = i
 		}
 	}
-	best = boxEdge(k, s, first, best, t)
-	for i := range edges {
-		if i != first && low[i] < best {
+	if studs[nearest].d < best {
+		d, n := s.point(&v[nearest])
+		best = d
+		t.Gap, t.mix = d-s.round, 0
+		w := t.witness(r3.Add(s.c, sees(&u, &v[nearest])), sees(&u, &n), 0, false)
+		t.A, t.B, t.N = w.a, w.b, w.n
+	}
+	for i := range e {
+		e[i] = [3]float64{2 * e[i][0], 2 * e[i][1], 2 * e[i][2]}
+	}
+	for i, edge := range edges {
+		axis, from := edge[0], edge[1]
+		if studs[from].least(&studs[from|1<<axis], &e[axis], 2*k.h[axis]) < best-1e-12 {
 			best = boxEdge(k, s, i, best, t)
 		}
 	}
@@ -144,34 +196,58 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 			h.touch(&p, &q, mix, s.round, 0, k.c, &k.u, true, t)
 		}
 	}
-	if hit || s.approach(body{box: k}, k.c, 30) > met && !s.meets(body{box: k}) {
+	o := body{box: k}
+	switch {
+	case hit && !(math.Abs(best) <= met && s.fills(o)):
+		return
+	case !hit && s.approach(o, k.c, 30) > met && !s.meets(o):
 		return
 	}
-	// The shortest way along an axis of either.
-	a := apart{gap: math.Inf(-1)}
-	for i, u := range k.u {
-		a.try(u, mid[i], k.h[i]+s.reach(u))
-	}
-	flat := a.try(s.e, -along, k.reach(s.e)+s.h)
-	t.mix = 0
-	t.Gap, t.N = a.gap-s.round, a.n
-	if flat {
-		t.A = r3.Add(k.c, k.support(a.n))
-		t.B = axpy(t.A, t.Gap, a.n)
-		return
-	}
-	t.B = r3.Sub(s.c, axpy(s.support(a.n), s.round, a.n))
-	t.A = axpy(t.B, -t.Gap, a.n)
+	s.part(k, mid, along, t)
 }
 
-// apart keeps the direction along which two solids are parted by the shortest way.
+// part sets t to the shortest way that moves a box and the ring apart along an axis of either, or square to the ring's axis and an edge. The
+// ring's centre is at mid in the box's axes, the box's at along on the ring's.
+func (s *section) part(k *cuboid, mid [3]float64, along float64, t *Touch) {
+	a := apart{gap: math.Inf(-1)}
+	v := r3.Sub(s.c, k.c)
+	for i, u := range k.u {
+		if a.try(u, mid[i], k.h[i]+s.reach(u)) {
+			a.a = axpy(r3.Sub(s.c, s.support(a.n)), -a.gap, a.n)
+		}
+	}
+	if a.try(s.e, -along, k.reach(s.e)+s.h) {
+		a.a = r3.Add(k.c, k.support(a.n))
+	}
+	for _, u := range k.u {
+		if m := r3.Cross(u, s.e); r3.Dot(m, m) > 1e-12 {
+			m = r3.Unit(m)
+			if a.try(m, r3.Dot(m, v), k.reach(m)+s.ro) {
+				p := r3.Add(k.c, k.support(a.n))
+				x, _ := feet(r3.Sub(s.c, p), u, s.e)
+				a.a = axpy(p, x, u)
+			}
+		}
+	}
+	a.touch(0, s.round, t)
+}
+
+// feet returns where the common normal of two lines along u and v stands on each, counted in u and v from points that are w apart.
+func feet(w, u, v r3.Vec) (x, y float64) {
+	m := r3.Cross(u, v)
+	mm := r3.Dot(m, m)
+	return r3.Dot(r3.Cross(w, v), m) / mm, r3.Dot(r3.Cross(w, u), m) / mm
+}
+
+// apart keeps the direction along which two solids are parted by the shortest way, and the point of the first, before its rounding, that
+// faces the second along it.
 type apart struct {
-	gap float64
-	n   r3.Vec
+	gap  float64
+	n, a r3.Vec
 }
 
 // try looks at a direction n along which the second solid's centre is at from the first's and both together reach so far. It tells whether
-// that is the shortest way yet.
+// that is the shortest way yet; then the point is still to be set.
 func (a *apart) try(n r3.Vec, at, reach float64) bool {
 	g := math.Abs(at) - reach
 	if !(g > a.gap) {
@@ -179,6 +255,14 @@ func (a *apart) try(n r3.Vec, at, reach float64) bool {
 	}
 	a.gap, a.n = g, r3.Scale(math.Copysign(1, at), n)
 	return true
+}
+
+// touch sets t to the point, rounded by ra, and what faces it, rounded by rb.
+func (a *apart) touch(ra, rb float64, t *Touch) {
+	t.mix = 0
+	t.Gap, t.N = a.gap-ra-rb, a.n
+	t.A = axpy(a.a, ra, a.n)
+	t.B = axpy(t.A, t.Gap, a.n)
 }
 
 // reach returns how far the box goes from its centre along n.

@@ -89,3 +89,28 @@ func (k *section) meets(o body) bool {
 	}
 	return false
 }
+
+// fills tells whether the middle of a patch of the ring is well within a body: edges that only lie on a surface do not tell of that.
+func (k *section) fills(o body) bool {
+	u := k.axes()
+	r := 0.5 * (max(k.ri, 0) + k.ro)
+	for i := range patches {
+		c := &compass[i*posts/patches]
+		if o.depth(axpy(axpy(k.c, r*c[0], u[0]), r*c[1], u[1])) < -1e-6 {
+			return true
+		}
+	}
+	return false
+}
+
+// depth returns the signed distance of p from the body before its rounding.
+func (b body) depth(p r3.Vec) float64 {
+	if b.box != nil {
+		x := b.box.local(r3.Sub(p, b.box.c))
+		d, _ := b.box.point(&x)
+		return d
+	}
+	v := r3.Sub(p, b.ring.c)
+	s := r3.Dot(b.ring.e, v)
+	return b.ring.depth(length(axpy(v, -s, b.ring.e)), s)
+}

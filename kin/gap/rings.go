@@ -12,10 +12,8 @@ func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
-	v := r3.Sub(kb.c, ka.c)
 	w := apart{gap: math.Inf(-1)}
-	w.try(ka.e, r3.Dot(ka.e, v), ka.h+kb.reach(ka.e))
-	second := w.try(kb.e, r3.Dot(kb.e, v), kb.h+ka.reach(kb.e))
+	w.rings(&ka, &kb)
 
 	// Two points that are near one another spare the circles farther away.
 	p, _ := kb.nearest(ka.c)
@@ -27,25 +25,30 @@ func rings(a, b *Solid, t *Touch) {
 		limit = math.Inf(1) // digits were lost on the way
 		best = bothHoops(&ka, &kb, limit, t)
 	}
-	if best < limit && (best <= met || w.gap >= 0) {
+	if best < limit && (best <= met || w.gap >= 0) && !(math.Abs(best) <= met && ka.fills(body{ring: &kb})) {
 		return
 	}
 	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
-		w.rings(&ka, &kb, second, t)
+		w.touch(ka.round, kb.round, t)
 	}
 }
 
-// rings sets t to the shortest way along an axis of one of the rings, the second or the first.
-func (w *apart) rings(a, b *section, second bool, t *Touch) {
-	t.mix = 0
-	t.Gap, t.N = w.gap-a.round-b.round, w.n
-	if second {
-		t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
-		t.B = axpy(t.A, t.Gap, w.n)
-		return
+// rings looks for the shortest way along the axis of one of the rings, or square to both.
+func (w *apart) rings(a, b *section) {
+	v := r3.Sub(b.c, a.c)
+	if w.try(a.e, r3.Dot(a.e, v), a.h+b.reach(a.e)) {
+		w.a = axpy(r3.Sub(b.c, b.support(w.n)), -w.gap, w.n)
 	}
-	t.B = r3.Sub(b.c, axpy(b.support(w.n), b.round, w.n))
-	t.A = axpy(t.B, -t.Gap, w.n)
+	if w.try(b.e, r3.Dot(b.e, v), b.h+a.reach(b.e)) {
+		w.a = r3.Add(a.c, a.support(w.n))
+	}
+	if m := r3.Cross(a.e, b.e); r3.Dot(m, m) > 1e-12 {
+		m = r3.Scale(1/length(m), m)
+		if w.try(m, r3.Dot(m, v), a.ro+b.ro) {
+			x, _ := feet(v, a.e, b.e)
+			w.a = axpy(axpy(a.c, x, a.e), a.ro, w.n)
+		}
+	}
 }
 
 // bothHoops looks at the edges of both rings.
@@ -102,8 +105,7 @@ func crossedRings(a, b *section, best float64, t *Touch) float64 {
 		return best
 	}
 	v := r3.Sub(b.c, a.c)
-	// The feet of the common normal.
-	sa, sb := r3.Dot(r3.Cross(v, b.e), m)/mm, r3.Dot(r3.Cross(v, a.e), m)/mm
+	sa, sb := feet(v, a.e, b.e)
 	if math.Abs(sa) > a.h || math.Abs(sb) > b.h {
 		return best
 	}

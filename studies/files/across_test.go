@@ -406,9 +406,10 @@ func TestMeasuresOfSolver(t *testing.T) {
 }
 
 // inapplicable tells whether only the solver can say that a measure of the right kind has no meaning in a layout: no
-// steering axis, no arm that a rod works on, no give.
+// steering axis, no arm that a rod works on, none at one of its ends, no length that a part is given, no give.
 func inapplicable(measure string) bool {
-	return slices.Contains([]string{"lever_angle", "bind", "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "hub_trail", "hub_offset", "caster_gain", "ackermann", "turn_radius"}, measure)
+	return slices.Contains([]string{"lever_angle", "lever_angle_first", "lever_angle_second", "dead_centre", "dead_centre_first", "dead_centre_second",
+		"closing_left", "opening_left", "stop_crush", "solid_left", "bind", "caster", "kingpin_inclination", "caster_trail", "kingpin_offset", "hub_trail", "hub_offset", "caster_gain", "ackermann", "turn_radius"}, measure)
 }
 
 // The bodies of a member that a point is on, for what a turn moves.

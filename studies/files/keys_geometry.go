@@ -42,7 +42,7 @@ var axesKeys = keys{of: "axes", list: []key{
 
 func senseAny() []string { return senseWords[:] }
 
-var wheelKeys = keys{of: "wheel", under: map[string]keys{"tyre": tyreKeys, "rim": rimKeys}, list: []key{
+var wheelKeys = keys{of: "wheel", under: map[string]keys{"tyre": tyreKeys, "rim": rimKeys}, rules: []schema{{"dependentRequired": schema{"tyre": []any{"rim"}}}}, list: []key{
 	{name: "centre", need: true, about: "the point at the wheel's centre", shape: nameShape},
 	{name: "camber", about: "deg at design, + top outward; 0 when left out", shape: angleShape},
 	{name: "toe", about: "deg at design, + front inward; 0 when left out", shape: angleShape},

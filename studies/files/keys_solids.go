@@ -82,16 +82,16 @@ var jointKeys = map[string]keys{
 		{name: "bolt", need: true, about: "the body that its bolt is on", shape: sidedShape},
 		{name: "bolt_axis", need: true, about: "the direction of its bolt at design, such as [0, 0, 1]", shape: directionShape},
 		{name: "housing_axis", about: "the direction of its bore at design, such as [0, 0.1, 1], or auto, which it is when left out: the best one is found", shape: autoShape},
-		{name: "tilt", need: true, about: "deg: the most between bore and bolt; it always binds", shape: tiltShape},
+		{name: "tilt", need: true, about: "the most between bore and bolt, in deg; it always binds", shape: tiltShape},
 	}},
 	"rod_end": {of: "a rod end", list: []key{
 		{name: "rod_end", need: true, about: "the link, damper, spring or strut whose end it is", shape: nameShape},
 		{name: "at", need: true, about: "the point at its centre, one of the two ends", shape: sidedShape},
 		{name: "bolt_axis", about: "the direction of its bolt at design, such as [1, 0, 0], or auto, which it is when left out: the best one is found", shape: autoShape},
 		{name: "housing_axis", moved: "the bore of a rod end is square to its rod, and the rod turns as it likes"},
-		{name: "housing", moved: "a rod end sits in its rod; name the rod with rod_end"},
+		{name: "housing", moved: "a rod end sits in its rod, so name that with rod_end"},
 		{name: "bolt", moved: "the bolt of a rod end is on the body that the rod's end is on"},
-		{name: "tilt", need: true, about: "deg: the most between the bolt and square to the rod; it always binds", shape: tiltShape},
+		{name: "tilt", need: true, about: "the most that it can lean on its bolt, in deg; it always binds", shape: tiltShape},
 	}},
 }
 

@@ -10,30 +10,26 @@ import (
 	"trammel/kin"
 )
 
-// walkClearances reads groups, and the clearances that name them.
-func (g *draft) walkClearances(m map[string]field) {
-	if f, ok := m["groups"]; ok {
-		if entries, ok := g.claims(f, "groups", maxSolids); ok {
-			g.walkGroups(entries)
+// walkAsked reads groups, clearances and joints: what is asked of the parts that were read before.
+func (g *draft) walkAsked(m map[string]field) {
+	claimed := map[string][]field{} // all names first, so that each can say where another stands
+	for _, section := range []string{"groups", "clearances", "joints"} {
+		if f, given := m[section]; given {
+			claimed[section], _ = g.claims(f, section, maxSolids)
 		}
 	}
-	f, ok := m["clearances"]
-	if !ok {
-		g.unwatched()
-		return
-	}
-	entries, ok := g.claims(f, "clearances", maxSolids)
-	if !ok {
-		return
-	}
+	g.walkGroups(claimed["groups"])
 	gaps := 0
-	for _, e := range entries {
+	for _, e := range claimed["clearances"] {
 		gaps += g.walkClearance(e)
 	}
 	if gaps > maxGaps {
-		g.w.bad(f, "ask for %d gaps between two solids, and %d are the most; take out of the groups what can never touch", gaps, maxGaps)
+		g.w.bad(m["clearances"], "ask for %d gaps between two solids, and %d are the most; take out of the groups what can never touch", gaps, maxGaps)
 	}
 	g.unwatched()
+	for _, e := range claimed["joints"] {
+		g.walkJoint(e)
+	}
 }
 
 func (g *draft) walkGroups(entries []field) {
@@ -87,7 +83,7 @@ func (g *draft) solidName(f field, groups bool, seen map[string]string) (string,
 	case len(found) == 0 || isGroup && !groups:
 		g.noSolid(f, s, groups)
 		return "", false
-	case side != NoSide && !slices.ContainsFunc(found, func(o occupant) bool { return o.side == side }):
+	case side != NoSide && !slices.ContainsFunc(found, func(o occupant) bool { return o.side == side && !o.solid.Across }):
 		g.w.bad(f, "is %s, but %s exists once; write %s", quoted(s), bare, bare)
 		return "", false
 	}
@@ -187,7 +183,7 @@ func (g *draft) walkClearance(f field) int {
 		return 0
 	}
 	if len(items) != 2 {
-		w.bad(b, "has %s; it needs two, such as [links, footwell], and several on one side stand in brackets of their own: [[lower_arm, tie_rod], footwell]", count(len(items), "entry"))
+		w.bad(b, "has %s; it needs two, such as [links, footwell], and several on one side stand in brackets of their own: [[lower_arm, tie_rod], footwell]", count(len(items), "part"))
 		return 0
 	}
 	for k, it := range items {

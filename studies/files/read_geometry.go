@@ -110,10 +110,7 @@ func (g *draft) walkRoot(read ReadFile, root field) {
 	g.walkRest(m)
 	g.checkAxle(m)
 	g.checkAcross()
-	g.walkClearances(m)
-	if f, ok := m["joints"]; ok {
-		g.walkJoints(f)
-	}
+	g.walkAsked(m)
 	g.checkCycles()
 	g.checkSide(m["side"])
 	g.checkOpposite()

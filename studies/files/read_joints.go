@@ -6,17 +6,7 @@ import (
 	"trammel/kin"
 )
 
-// walkJoints reads the joints.
-func (g *draft) walkJoints(f field) {
-	entries, ok := g.claims(f, "joints", maxSolids)
-	if !ok {
-		return
-	}
-	for _, e := range entries {
-		g.walkJoint(e)
-	}
-}
-
+// walkJoint reads one joint.
 func (g *draft) walkJoint(f field) {
 	word, ok := g.kindless(f, jointWords, jointPatterns)
 	if !ok {

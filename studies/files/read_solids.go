@@ -121,6 +121,8 @@ func (g *draft) walkSolid(f field) {
 	s := Solid{Name: f.key.Value, Shape: shapeOf[word], Pos: f.keyPos()}
 	if i := g.Member(s.Name); i >= 0 && g.Members[i].Tube.Diameter > 0 {
 		g.w.at(f.keyPos(), f.path, "%s is a member with a tube, which makes a solid of that name; rename this one, or take tube out", s.Name)
+		g.doubtful = true
+		return
 	}
 	if c, given := m["once"]; given {
 		s.Once = g.w.isTrue(c)
