@@ -218,9 +218,6 @@ func (st *Study) bindGoals(f *files.Study) error {
 		if !st.Program.Steered() && (len(m.Rack) > 1 || m.Rack[0] != 0) {
 			complain(m.Pos, "motions."+m.Name, "%s moves the rack, and %s", m.Name, noRack)
 		}
-		if says := rackBeyond(f.Geometry, m.Rack); says != "" {
-			complain(m.Pos, "motions."+m.Name, "in %s %s; move it less", m.Name, says)
-		}
 		q.motions = append(q.motions, tr.motion(m.Name))
 		q.travels = append(q.travels, tr.along(q.motions[i].Positions))
 	}
@@ -233,9 +230,6 @@ func (st *Study) bindGoals(f *files.Study) error {
 			complain(t.Pos, "targets."+t.Name, "%s is asked over a grid; it needs a motion in which one travel alone moves", t.Shape)
 		}
 		r, err := q.request(t.Measure, t.Motion, t.Place)
-		if err == nil {
-			err = q.inReach(t.Place)
-		}
 		if err != nil {
 			complain(t.Pos, "targets."+t.Name, "%s", err)
 		}
@@ -244,9 +238,6 @@ func (st *Study) bindGoals(f *files.Study) error {
 	for i := range f.Limits {
 		l := &f.Limits[i]
 		r, err := q.request(l.Measure, l.Motion, l.Place)
-		if err == nil {
-			err = q.inReach(l.Place)
-		}
 		if err != nil {
 			complain(l.Pos, "limits."+l.Name, "%s", err)
 		}
@@ -314,17 +305,6 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 	r.rows, r.travel = []int{i}, []float64{0} // at a place a curve is one value
 	r.column = q.column(r.sweep, col)
 	return r, nil
-}
-
-// inReach refuses a place that the rack does not reach.
-func (q *goals) inReach(place *files.Place) error {
-	if place == nil || place.Rack == nil {
-		return nil
-	}
-	if says := rackBeyond(q.st.File.Geometry, []float64{*place.Rack}); says != "" {
-		return fmt.Errorf("at this place %s", says)
-	}
-	return nil
 }
 
 // at returns the position of a place and the way to it: a travel that is not named is the one the motion holds, or 0;

@@ -274,8 +274,6 @@ func (c *check) closing() error {
 				c.line("  %s.", says)
 			}
 			c.alone(tr)
-		} else if says := c.rackBeyond(tr.rack); says != "" {
-			c.line("  But %s.", says)
 		}
 	}
 	c.tilts(motions)

@@ -200,7 +200,7 @@ func (m *mover) beyond(motions []travels) (notes []string) {
 		}
 	}
 	for k := range motions {
-		if says := m.rackBeyond(motions[k].rack); says != "" {
+		if says := rackBeyond(m.g, motions[k].rack); says != "" {
 			notes = append(notes, says)
 			break
 		}
@@ -225,8 +225,6 @@ func (m *mover) limitWords(l files.PartLimit) (what, closes, opens string) {
 }
 
 // rackBeyond says that rack travels, mm, are more than the rack has; "" where they are not.
-func (m *mover) rackBeyond(travels []float64) string { return rackBeyond(m.g, travels) }
-
 func rackBeyond(g *files.Geometry, travels []float64) string {
 	if g.RackTravel == 0 {
 		return ""

@@ -165,7 +165,7 @@ func (g *Geometry) memberLimits(m *Member) (out []PartLimit) {
 		}
 	}
 	least := g.inMM(m.Length.Min)
-	if m.Solid > 0 && (least == nil || m.Solid > *m.Length.Min) { // a coil spring ends where its turns touch
+	if least == nil && m.Solid > 0 { // a coil spring ends where its turns touch
 		least = g.inMM(&m.Solid)
 	}
 	add("length", "length", least, g.inMM(m.Length.Max))
