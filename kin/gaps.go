@@ -41,6 +41,17 @@ type ball struct {
 	r float64
 }
 
+// setSolids refuses a drum without a length: it has no axis.
+func (s *State) setSolids() Failure {
+	for i := range s.prog.solids {
+		o := &s.prog.solids[i]
+		if s.prog.linkage.Members[o.member].Space.Shape == Drum && norm(r3.Sub(s.inCar(o.ends[0]), s.inCar(o.ends[1]))) < coincide {
+			return s.bad(o.member)
+		}
+	}
+	return Failure{}
+}
+
 // clearance makes the node of the least gap of an instance's pair, mm.
 func (b *builder) clearance() ref {
 	p := b.p
