@@ -202,19 +202,25 @@ func (m *mover) clocking(e *rodEnds, found []JointState, motions []travels) (tur
 	for i := range ends {
 		least, most = min(least, ends[i].turn), max(most, ends[i].turn)
 	}
+	over = overBy(ends, [2]float64{e.joints[0].Tilt * radians, e.joints[1].Tilt * radians})
+	return (most - least) / radians, over / radians, true
+}
+
+// overBy is by how much the two ends of a rod have to tilt more than they may, rad; 0 where they need not.
+func overBy(ends []aboutEnds, may [2]float64) float64 {
 	relieved := func(more float64) bool {
 		low, high := math.Inf(-1), math.Inf(1)
 		for i := range ends {
 			h := 0.0
-			for k, j := range e.joints {
-				h += slackOf(j.Tilt*radians+more, ends[i].lean[k])
+			for k := range may {
+				h += slackOf(may[k]+more, ends[i].lean[k])
 			}
 			low, high = max(low, ends[i].turn-h), min(high, ends[i].turn+h)
 		}
 		return low <= high
 	}
 	if relieved(0) {
-		return (most - least) / radians, 0, true
+		return 0
 	}
 	// More tilt always helps: halve.
 	a, b := 0.0, math.Pi/2
@@ -225,7 +231,7 @@ func (m *mover) clocking(e *rodEnds, found []JointState, motions []travels) (tur
 			a = c
 		}
 	}
-	return (most - least) / radians, b / radians, true
+	return b
 }
 
 // slackOf is how far an eye that may tilt by most may be turned about the rod from a bolt that leans by lean, rad; none
