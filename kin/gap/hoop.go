@@ -92,11 +92,7 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		if h.low(&p) >= best {
 			continue
 		}
-		to := after
-		if p.slope > 0 {
-			to = before
-		}
-		l, r, m := h.descend(&p, to)
+		l, r, m := h.descend(&p)
 		if l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
@@ -122,22 +118,20 @@ type valley struct {
 	gl, gh float64
 }
 
-// descend goes down from the post p to the least before the post to, which is beside it where the distance falls, and no nearer.
-func (h *hoop) descend(p *place, to int) (lo, hi place, mix float64) {
+// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p.
+func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 	way := 1.0
 	if p.slope > 0 {
 		way = -1
 	}
 	v := valley{lo: *p, uh: span}
-	h.at(compass[to][0], compass[to][1], &v.hi)
+	h.beside(p, span*way, &v.hi)
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
 	var m place
 	stays := 0 // +1 while hi stays, -1 while lo does
 	for i := 0; i < 100 && v.uh-v.ul > 1e-14 && v.gl < 0; i++ {
 		u := v.split(i, way)
-		f := 1 / (1 + u*u)
-		c, s := (1-u*u)*f, 2*u*f*way
-		h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, &m)
+		h.beside(p, u*way, &m)
 		g := way * m.slope
 		switch {
 		case math.Abs(g) < 1e-12*h.r:
@@ -162,6 +156,13 @@ func (h *hoop) descend(p *place, to int) (lo, hi place, mix float64) {
 		return v.hi, v.hi, 0
 	}
 	return v.lo, v.lo, 0
+}
+
+// beside sets m to the place at an angle from p whose half has the tangent u.
+func (h *hoop) beside(p *place, u float64, m *place) {
+	f := 1 / (1 + u*u)
+	c, s := (1-u*u)*f, 2*u*f
+	h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, m)
 }
 
 // split returns where to look next: where a straight line through both slopes is zero; after some steps also where both tangents meet,

@@ -17,9 +17,15 @@ func rings(a, b *Solid, t *Touch) {
 
 	// Two points that are near one another spare the circles farther away.
 	p, _ := kb.nearest(ka.c)
-	near := ka.approach(body{ring: &kb}, p, 4)
+	p, q, near := ka.approach(body{ring: &kb}, p, 6)
 	limit := near + met
 	best := crossedRings(&ka, &kb, limit, t)
+	if best == limit && near > met && w.gap > 0 {
+		best = convex(&ka, &kb, p, q, limit, t)
+	}
+	if best > met && best < limit && ka.parts(&kb, t.N) >= best-1e-12 {
+		return // nothing is nearer than what parts them
+	}
 	best = bothHoops(&ka, &kb, best, t)
 	if best == limit && near > met {
 		limit = math.Inf(1) // digits were lost on the way
@@ -31,6 +37,49 @@ func rings(a, b *Solid, t *Touch) {
 	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
 		w.touch(ka.round, kb.round, t)
 	}
+}
+
+// parts returns how far a plane square to n, from a to b, parts what surrounds two rings; negative if it does not.
+func (k *section) parts(o *section, n r3.Vec) float64 {
+	return r3.Dot(n, r3.Sub(o.c, k.c)) - k.reach(n) - o.reach(n)
+}
+
+// convex looks at the circle that one of two near points, p of a and q of b, is on, about that point: where rings do not reach into one another's holes, there is
+// but one place that is nearer than those about it.
+func convex(a, b *section, p, q r3.Vec, best float64, t *Touch) float64 {
+	swapped := false
+	side, rim := a.rim(p)
+	if !rim {
+		if side, rim = b.rim(q); !rim {
+			return best
+		}
+		a, b, p, swapped = b, a, q, true
+	}
+	var h hoop
+	h.ring = b
+	u := b.axes()
+	h.set(a, a.ro, side*a.h, b.c, &u)
+	// Where p is on the hoop, seen from the axes that set counts the angle in.
+	f := square(a.e)
+	v := r3.Sub(p, a.c)
+	c, s := r3.Dot(v, f), r3.Dot(v, r3.Cross(a.e, f))
+	l := 1 / math.Sqrt(c*c+s*s)
+	var at place
+	h.at(c*l, s*l, &at)
+	lo, hi, mix := h.descend(&at)
+	if lo.d >= best {
+		return best
+	}
+	h.touch(&lo, &hi, mix, a.round, b.round, b.c, &u, swapped, t)
+	return lo.d
+}
+
+// rim tells whether p, a point of the ring's surface, is on an outer edge, and on which side.
+func (k *section) rim(p r3.Vec) (side float64, on bool) {
+	v := r3.Sub(p, k.c)
+	s := r3.Dot(k.e, v)
+	slack := 1e-9 * (k.ro + k.h)
+	return math.Copysign(1, s), math.Abs(s) >= k.h-slack && length(axpy(v, -s, k.e)) >= k.ro-slack
 }
 
 // rings looks for the shortest way along the axis of one of the rings, or square to both.
