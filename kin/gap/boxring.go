@@ -12,10 +12,10 @@ func (k *section) axes() [3]r3.Vec {
 	return [3]r3.Vec{f, r3.Cross(k.e, f), k.e}
 }
 
-// reach returns how far the ring goes from its centre along the unit vector n, without its rounding: ro·√(1 − (n·e)²) + h·|n·e|.
+// reach returns how far the ring goes from its centre along the unit vector n, without its rounding: ro·|n − (n·e)·e| + h·|n·e|.
 func (k *section) reach(n r3.Vec) float64 {
 	ns := r3.Dot(n, k.e)
-	return k.ro*math.Sqrt(max(1-ns*ns, 0)) + k.h*math.Abs(ns)
+	return k.ro*length(axpy(n, -ns, k.e)) + k.h*math.Abs(ns)
 }
 
 // met is the distance in mm below which bodies have met: a section or a box without thickness is reached, but never entered.
@@ -145,7 +145,7 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) (least float64, bor
 		t.A, t.B, t.N = w.a, w.b, w.n
 	}
 	bore = widest < s.ri
-	if !bore && best > 0 && k.parts(s, t.N) >= best-1e-12 {
+	if !bore && best > 0 && k.parts(s, t.N) >= best-1e-10 {
 		return best, false
 	}
 	for i := range e {

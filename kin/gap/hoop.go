@@ -54,14 +54,29 @@ func (h *hoop) at(cos, sin float64, p *place) {
 // point returns the signed distance of a point in axes whose last is the ring's, and the outward direction.
 func (k *section) point(x *[3]float64) (d float64, n [3]float64) {
 	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
-	nr, ns := k.outward(rho, x[2])
-	if rho > 0 {
-		n[0], n[1] = nr*x[0]/rho, nr*x[1]/rho
-	} else {
-		n[0] = nr
+	qr, qs, nr := rho-k.ro, math.Abs(x[2])-k.h, 1.0
+	if in := k.ri - rho; in > qr {
+		qr, nr = in, -1
 	}
-	n[2] = ns
-	return k.depth(rho, x[2]), n
+	switch {
+	case qr > 0 && qs > 0:
+		d = math.Sqrt(qr*qr + qs*qs)
+		f := 1 / d
+		nr *= f * qr
+		n[2] = math.Copysign(f*qs, x[2])
+	case qr > qs:
+		d = qr
+	default:
+		n[2] = math.Copysign(1, x[2])
+		return qs, n
+	}
+	if rho == 0 {
+		n[0] = nr
+		return d, n
+	}
+	g := nr / rho
+	n[0], n[1] = g*x[0], g*x[1]
+	return d, n
 }
 
 // distance returns the signed distance of the place at a cosine and sine.
@@ -134,7 +149,7 @@ func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 		h.beside(p, u*way, &m)
 		g := way * m.slope
 		switch {
-		case math.Abs(g) < 1e-12*h.r:
+		case math.Abs(g) < 1e-10*h.r:
 			return m, m, 0
 		case g < 0 && (v.gh > 0 || m.d <= v.lo.d):
 			if stays > 0 {
