@@ -38,6 +38,10 @@ func (c *corner) define(p spot, design map[kin.Side]scene) {
 	for i := range l.Members {
 		for _, side := range instances(&l.Members[i]) {
 			c.defineMember(want, &l.Members[i], side)
+			if m := &l.Members[i]; m.Kind == kin.Pair {
+				ground := (design[kin.Left].contact.Z + design[kin.Right].contact.Z) / 2
+				want[prefix(side)+m.Name+".clearance"] = c.clearanceOf(m, p, side, ground)
+			}
 		}
 	}
 	for k, col := range cols {

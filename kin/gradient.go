@@ -66,6 +66,7 @@ type Slopes struct {
 	Directions []Direction
 	Wanted     []bool    // which values' derivatives are wanted, in the layout of out; nil for all
 	At         []float64 // row-major, len(out) × len(Directions); rows that are not wanted are left as they are
+	Parts      []float64 // the derivative with every coordinate of every part point, as State.takeParts lays it out; nil for none
 }
 
 // RunSlopes is Run, and fills the derivatives with every direction, each exact: every derivative of a pose, of a
@@ -81,6 +82,7 @@ func (s *State) RunSlopes(sw *Sweep, out []float64, d *Slopes) (solved int, f Fa
 	if len(d.At) != len(out)*len(d.Directions) || (d.Wanted != nil && len(d.Wanted) != len(out)) {
 		panic("kin: RunSlopes: slopes of another layout")
 	}
+	s.checkParts(sw, d)
 	return s.run(sw, out, func(row int) {
 		s.takeSlopes(sw, row, n, out, d)
 	}, func(value int, o *output) {
@@ -99,6 +101,7 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 		into := d.At[at*len(d.Directions) : (at+1)*len(d.Directions)]
 		if math.IsNaN(out[at]) {
 			clear(into)
+			clear(s.partsOf(d, at))
 			continue
 		}
 		if !ready {
@@ -107,6 +110,7 @@ func (s *State) takeSlopes(sw *Sweep, row, n int, out []float64, d *Slopes) {
 		}
 		s.pullOutput(sw, &sw.outputs[c], sw.Motion.Rolls)
 		s.project(sw, d.Directions, into)
+		s.takeParts(s.partsOf(d, at))
 	}
 }
 
@@ -120,11 +124,13 @@ func (s *State) takeLeastSlopes(sw *Sweep, value int, o *output, out []float64, 
 	clear(d.At[(value+1)*k : (value+leastSize)*k]) // where it is has none: the least owes nothing to it
 	if math.IsNaN(out[value]) {
 		clear(into)
+		clear(s.partsOf(d, value))
 		return
 	}
 	s.readySlopes(sw.between, sw.Motion.Rolls)
 	s.pullOutput(sw.between, o, sw.Motion.Rolls)
 	s.project(sw, d.Directions, into)
+	s.takeParts(s.partsOf(d, value))
 }
 
 // project fills the derivatives of the output just run backwards with every direction.

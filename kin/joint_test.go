@@ -19,7 +19,7 @@ func (c *corner) carriedLine(body string, side kin.Side, v r3.Vec) r3.Vec {
 }
 
 // between is the angle between two lines without sense, deg, by the triangle of two steps of length 1.
-func between(a, b r3.Vec) float64 {
+func angleOfLines(a, b r3.Vec) float64 {
 	a, b = r3.Unit(a), r3.Unit(b)
 	return 2 * math.Asin(min(r3.Norm(r3.Sub(a, b)), r3.Norm(r3.Add(a, b)))/2) / deg
 }
@@ -42,10 +42,10 @@ func (c *corner) defineJoint(want map[string]float64, m *kin.Member, side kin.Si
 		near, _ := c.end(m, side, 0, m.Bodies[0])
 		far, _ := c.end(m, side, 1, m.Bodies[1])
 		line = r3.Sub(far, near)
-		want[name+".tilt"] = math.Abs(90 - between(axis, line))
+		want[name+".tilt"] = math.Abs(90 - angleOfLines(axis, line))
 	} else {
 		line = c.carriedLine(b.BoltBody, side, seen(b.Bolt, side))
-		want[name+".tilt"] = between(axis, line)
+		want[name+".tilt"] = angleOfLines(axis, line)
 	}
 	line = r3.Unit(line)
 	for k, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {

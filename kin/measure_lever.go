@@ -92,6 +92,24 @@ func (p *Program) worksOn(in *instance) works {
 	return out
 }
 
+// LeverEnds returns the ends, 0 for the first and 1 for the second, at which a link, damper or spring works on what turns
+// about an axis. At one end lever_angle and dead_centre are taken there; at two, lever_angle_first and so on as well.
+func (p *Program) LeverEnds(member string) (ends []int) {
+	for i := range p.instances {
+		in := &p.instances[i]
+		if p.linkage.Members[in.member].Name != member {
+			continue
+		}
+		for k, on := range in.works.on {
+			if on {
+				ends = append(ends, k)
+			}
+		}
+		return ends
+	}
+	return nil
+}
+
 // holds tells whether an instance is a constraint on a carrier.
 func (p *Program) holds(in *instance) bool {
 	for s := range p.carriers {

@@ -49,19 +49,26 @@ type Target struct {
 	Above, Below []float64
 	Weight       float64
 	Relative     bool // Want is the difference from the design's value at the same row
+	Robust       bool // what counts is the loss expected of what is built with errors: see expected in robust.go
+	Spread       int  // of a robust target: the index, among the values by sweep, of its Deviations
 }
 
 // Limit is something that must not happen. Min and Max bound every value, Spread the greatest less the
 // least; what is not asked is infinite.
+//
+// With an Axis it bounds one angle, in deg, that is made of directions over all of its series: these then stand in threes,
+// the x, y and z of a direction at the same rows of one sweep, and the limit has one place in G.
 type Limit struct {
 	Name     string
 	Series   []Series
+	Axis     Axis
 	Min, Max float64
 	Spread   float64
 	Scale    float64 // in the measure's unit; positive
 }
 
-// Slot says which target or limit, and which place of which sweep, an element of R or G belongs to.
+// Slot says which target or limit, and which place of which sweep, an element of R or G belongs to; of a limit with an Axis
+// its first place.
 type Slot struct {
 	Entry int // index of the target or limit
 	Sweep int
@@ -79,21 +86,26 @@ type Objective struct {
 	firstG  []int
 	weights float64
 	rowsMax int
+
+	linesMax int // most directions of a limit with an Axis
 }
 
 // TargetResult is how a candidate stands to one target.
 type TargetResult struct {
-	Miss float64 // root mean square of the departures over within
+	Miss float64 // root mean square of the departures over within; of a robust target the root of what is expected of that square
 	Got  float64 // value at the greatest departure; for straight, even, rising and falling the departure itself; NaN if none
 	Met  bool    // the greatest departure is within
 	At   int     // which row of the series departs most; -1 without a value
+
+	Drawn float64 // the miss of what is drawn, which Miss is too where the target is not robust
 }
 
 // LimitResult is how a candidate stands to one limit.
 type LimitResult struct {
 	Over float64 // greatest passing over the scale, negative while there is room
 	Got  float64 // the value there; for a spread the spread; NaN if none
-	At   int     // which of the limit's rows, counted through its series; -1 without a value
+	At   int     // which of the limit's places (see Place); -1 without a value
+	Fit  Fit     // of a limit with an Axis; Rows are places
 }
 
 // Result is how a candidate stands to everything. NewResult makes one; it belongs to one worker.
@@ -103,6 +115,8 @@ type Result struct {
 	Score     float64   // sum of weight·miss² over the sum of weights: the sum of squares of R
 	Violation float64   // sum of Over of the broken limits
 	scratch   []float64 // of Differentiate: a number for each row of the longest target
+	lines     []vec     // of a limit with an Axis
+	places    []int     // of each of lines
 }
 
 // New checks targets and limits and lays out their residuals. It panics where series and numbers do not
@@ -117,14 +131,22 @@ func New(targets []Target, limits []Limit) *Objective {
 		o.firstR = append(o.firstR, len(o.R))
 		o.weights += t.Weight
 		o.rowsMax = max(o.rowsMax, len(t.Series.Rows))
-		for _, row := range t.Series.Rows {
-			o.R = append(o.R, Slot{i, t.Series.Sweep, row, t.Series.Offset + row})
+		for range t.parts() {
+			for _, row := range t.Series.Rows {
+				o.R = append(o.R, Slot{i, t.Series.Sweep, row, t.Series.Offset + row})
+			}
 		}
 	}
 	for i := range limits {
 		o.firstG = append(o.firstG, len(o.G))
 		if !(limits[i].Scale > 0) {
 			panic(fmt.Sprintf("objectives: limit %s has no scale", limits[i].Name))
+		}
+		if l := &limits[i]; l.Axis != NoAxis {
+			o.linesMax = max(o.linesMax, l.directions())
+			s := &l.Series[0]
+			o.G = append(o.G, Slot{i, s.Sweep, s.Rows[0], s.Offset + s.Rows[0]})
+			continue
 		}
 		for _, s := range limits[i].Series {
 			for _, row := range s.Rows {
@@ -148,11 +170,13 @@ func (o *Objective) NewResult() *Result {
 		Targets: make([]TargetResult, len(o.Targets)),
 		Limits:  make([]LimitResult, len(o.Limits)),
 		scratch: make([]float64, o.rowsMax),
+		lines:   make([]vec, o.linesMax),
+		places:  make([]int, o.linesMax),
 	}
 }
 
 // Evaluate fills r and g, of the lengths of o.R and o.G, and res. values holds, by sweep, what Run
-// filled; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
+// filled, and at Spread of each robust target its Deviations; start the same of the design geometry, or nil if no target is relative. It allocates nothing.
 func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Result) {
 	if len(r) != len(o.R) || len(g) != len(o.G) {
 		panic("objectives: Evaluate: residuals of another layout")
@@ -160,7 +184,7 @@ func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Res
 	res.Score, res.Violation = 0, 0
 	for i := range o.Targets {
 		t := &o.Targets[i]
-		part := r[o.firstR[i] : o.firstR[i]+len(t.Series.Rows)]
+		part := r[o.firstR[i] : o.firstR[i]+t.parts()*len(t.Series.Rows)]
 		res.Targets[i] = t.residuals(values, start, part, o.weights)
 		res.Score += t.Weight * res.Targets[i].Miss * res.Targets[i].Miss
 	}
@@ -169,7 +193,11 @@ func (o *Objective) Evaluate(values, start [][]float64, r, g []float64, res *Res
 	}
 	for i := range o.Limits {
 		from, to := o.placesOf(i)
-		res.Limits[i] = o.Limits[i].passing(values, g[from:to])
+		if l := &o.Limits[i]; l.Axis != NoAxis {
+			res.Limits[i] = l.fitted(values, g[from:to], res)
+		} else {
+			res.Limits[i] = l.passing(values, g[from:to])
+		}
 		if over := res.Limits[i].Over; over > Broken {
 			res.Violation += over
 		}
@@ -202,15 +230,18 @@ func (t *Target) scale(n int, weights float64) float64 {
 	return math.Sqrt(share / float64(n))
 }
 
-// residuals fills r with sqrt(weight/(weights·n))·departure/within, n the number of rows with a value.
+// residuals fills r with sqrt(weight/(weights·n))·departure/within, n the number of rows with a value; those of a robust
+// target are followed by as many for what errors add.
 func (t *Target) residuals(values, start [][]float64, r []float64, weights float64) TargetResult {
 	column, origin := t.columns(values, start)
+	r, more := r[:len(t.Series.Rows)], r[len(t.Series.Rows):]
 	n := t.departures(column, origin, r)
 	if n == 0 {
 		for i := range r {
 			r[i] = Missing * t.scale(len(r), weights)
 		}
-		return TargetResult{Miss: Missing, Got: math.NaN(), At: -1}
+		clear(more)
+		return TargetResult{Miss: Missing, Got: math.NaN(), At: -1, Drawn: Missing}
 	}
 	var sum, worst float64
 	at := 0
@@ -240,19 +271,31 @@ func (t *Target) residuals(values, start [][]float64, r []float64, weights float
 	for i := range r {
 		r[i] *= scale
 	}
-	return TargetResult{Miss: math.Sqrt(sum / float64(n)), Got: got, Met: worst <= 1, At: at}
+	res := TargetResult{Miss: math.Sqrt(sum / float64(n)), Got: got, Met: worst <= 1, At: at}
+	if res.Drawn = res.Miss; t.Robust {
+		sum += t.excesses(column, origin, values[t.Spread], more, scale)
+		res.Miss = math.Sqrt(sum / float64(n))
+	}
+	return res
 }
 
 // departures fills d with the signed departures in the measure's unit, NaN where there is no value, and
 // returns how many there are.
 func (t *Target) departures(column, origin, d []float64) (n int) {
-	for i, row := range t.Series.Rows {
-		y := t.raw(i, row, column, origin)
-		if t.content(y) {
-			y = 0
+	n = t.leanings(column, origin, d)
+	for i, y := range d {
+		if t.content(y) || t.Shape == Rising && y > 0 || t.Shape == Falling && y < 0 {
+			d[i] = 0
 		}
-		d[i] = y
-		if !math.IsNaN(y) {
+	}
+	return n
+}
+
+// leanings is departures before what lies on the side that a target asks for is let be.
+func (t *Target) leanings(column, origin, d []float64) (n int) {
+	for i, row := range t.Series.Rows {
+		d[i] = t.raw(i, row, column, origin)
+		if !math.IsNaN(d[i]) {
 			n++
 		}
 	}
@@ -268,7 +311,7 @@ func (t *Target) departures(column, origin, d []float64) (n int) {
 	case Straight:
 		t.straighten(d, n)
 	case Rising, Falling:
-		steps(d, t.Shape == Rising)
+		steps(d)
 	}
 	return n
 }
@@ -336,17 +379,16 @@ func (t *Target) travelOf(d []float64, n int) (mean, squares float64) {
 	return mean, squares
 }
 
-// steps replaces each value by what it fell below the one before it (rising) or rose above it: below
-// zero for a fall, above it for a rise, and 0 where all is well.
-func steps(d []float64, rising bool) {
+// steps replaces each value by how much it stands above the one before it, the first by 0.
+func steps(d []float64) {
 	before := math.NaN()
 	for i, y := range d {
 		if math.IsNaN(y) {
 			continue
 		}
 		d[i] = 0
-		if step := y - before; rising && step < 0 || !rising && step > 0 {
-			d[i] = step
+		if !math.IsNaN(before) {
+			d[i] = y - before
 		}
 		before = y
 	}

@@ -45,18 +45,13 @@ func drawShape(t *rapid.T) Shape { return Shape(rapid.IntRange(0, int(AtLeast)).
 func closeTo(a, b, scale float64) bool { return math.Abs(a-b) <= 1e-9*(scale+math.Abs(b)) }
 
 // TestScoreIsTheSumOfSquares: score, the sum of squared residuals and the weighted mean of the squared
-// misses are one number.
+// misses are one number, robust or not.
 func TestScoreIsTheSumOfSquares(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var targets []Target
-		for range rapid.IntRange(1, 5).Draw(t, "targets") {
-			tg := drawTarget(t, drawShape(t))
-			tg.Relative = rapid.Bool().Draw(t, "relative")
-			targets = append(targets, tg)
-		}
-		targets[0].Weight += 0.1
-		values, start := column(t, "value"), column(t, "start")
-		res, r, _ := evaluate(New(targets, nil), values, start)
+		c := drawTask(t)
+		targets := c.o.Targets
+		res, r := c.o.NewResult(), make([]float64, len(c.o.R))
+		c.o.Evaluate(c.values, c.start, r, make([]float64, len(c.o.G)), res)
 		var sum, weights float64
 		for i, tg := range targets {
 			sum += tg.Weight * res.Targets[i].Miss * res.Targets[i].Miss

@@ -12,7 +12,8 @@ type Slopes []float64
 
 // Differentiate fills jr and jg with the derivatives of the residuals and limits that Evaluate finds for
 // the same values, with respect to n directions: row-major, one row for each of o.R and of o.G. slopes
-// holds, by sweep, the derivatives of values; the design geometry that start was taken from stands still.
+// holds, by sweep, the derivatives of values, and so those of the Deviations of robust targets; the design geometry that
+// start was taken from stands still.
 // res is one from NewResult, which lends its room and is left as it was. It allocates nothing.
 //
 // Of slopes it reads what Reads names, and only where there is a value: other rows may hold anything, and
@@ -32,11 +33,17 @@ func (o *Objective) Differentiate(values, start [][]float64, slopes []Slopes, re
 		if from, rows := o.firstR[i], len(t.Series.Rows); t.reads() {
 			m := matrix{jr[from*n : (from+rows)*n], n}
 			t.differentiate(values, start, slopes, res.scratch[:rows], m, o.weights)
+			if t.Robust {
+				m.data = jr[(from+rows)*n : (from+2*rows)*n]
+				t.differentiateExcess(values, start, slopes, res.scratch[:rows], m, o.weights)
+			}
 		}
 	}
 	for i := range o.Limits {
 		l := &o.Limits[i]
-		if from, to := o.placesOf(i); l.reads() {
+		if from, to := o.placesOf(i); l.Axis != NoAxis {
+			l.differentiateFit(values, slopes, res, matrix{jg[from*n : to*n], n})
+		} else if l.reads() {
 			l.differentiate(values, slopes, matrix{jg[from*n : to*n], n})
 		}
 	}
@@ -47,6 +54,12 @@ func (o *Objective) Differentiate(values, start [][]float64, slopes []Slopes, re
 // itself do not.
 func (o *Objective) Reads(sweep, size int) []bool {
 	out := make([]bool, size)
+	o.mark(sweep, out, true)
+	return out
+}
+
+// mark is Reads into out, with the directions of limits that find an axis or without.
+func (o *Objective) mark(sweep int, out []bool, directions bool) {
 	mark := func(s *Series) {
 		if s.Sweep != sweep {
 			return
@@ -58,16 +71,18 @@ func (o *Objective) Reads(sweep, size int) []bool {
 	for i := range o.Targets {
 		if t := &o.Targets[i]; t.reads() {
 			mark(&t.Series)
+			if t.Robust {
+				mark(t.deviations())
+			}
 		}
 	}
 	for i := range o.Limits {
-		if l := &o.Limits[i]; l.reads() {
+		if l := &o.Limits[i]; l.reads() && (directions || l.Axis == NoAxis) {
 			for k := range l.Series {
 				mark(&l.Series[k])
 			}
 		}
 	}
-	return out
 }
 
 // fewest is how many values a shape needs for a departure that is not 0 whatever they are.

@@ -10,7 +10,8 @@ import (
 	"trammel/kin/kintest"
 )
 
-// task is an objective over two sweeps of two columns each, and a candidate with slopes.
+// task is an objective over two sweeps of two columns each, and a candidate with slopes. The deviations of robust targets
+// stand behind the sweeps.
 type task struct {
 	o             *Objective
 	values, start [][]float64
@@ -67,6 +68,12 @@ func drawTask(t *rapid.T) *task {
 	for range rapid.IntRange(1, 5).Draw(t, "targets") {
 		tg := drawTarget(t, drawShape(t))
 		tg.Series, tg.Relative = drawSeries(t, len(tg.Series.Rows)), rapid.Bool().Draw(t, "relative")
+		if tg.Robust = rapid.Bool().Draw(t, "robust"); tg.Robust {
+			tg.Spread = 2 + len(targets)
+			if rapid.Bool().Draw(t, "alike") {
+				tg.Below = tg.Above
+			}
+		}
 		targets = append(targets, tg)
 	}
 	targets[0].Weight += 0.1
@@ -75,9 +82,17 @@ func drawTask(t *rapid.T) *task {
 		limits = append(limits, drawLimit(t))
 	}
 	c.o = New(targets, limits)
-	for s := range 2 {
+	for s := range 2 + len(targets) {
 		values := generic(t, 2*s)
-		c.values, c.start = append(c.values, values), append(c.start, generic(t, 2*s+1))
+		if s < 2 {
+			c.start = append(c.start, generic(t, 2*s+1))
+		} else {
+			values = nil
+			for range targets[s-2].Series.Rows {
+				values = append(values, number(0.1, 30).Draw(t, "deviation"))
+			}
+		}
+		c.values = append(c.values, values)
 		d := make(Slopes, len(values)*c.n)
 		for i := range d {
 			d[i] = number(-2, 2).Draw(t, "slope")
@@ -236,7 +251,7 @@ func TestSlopesReadOnlyWhatReadsNames(t *testing.T) {
 		}
 		res, r, g := c.o.NewResult(), make([]float64, len(c.o.R)), make([]float64, len(c.o.G))
 		c.o.Evaluate(c.values, c.start, r, g, res)
-		kept := Result{append([]TargetResult(nil), res.Targets...), append([]LimitResult(nil), res.Limits...), res.Score, res.Violation, nil}
+		kept := Result{Targets: append([]TargetResult(nil), res.Targets...), Limits: append([]LimitResult(nil), res.Limits...), Score: res.Score, Violation: res.Violation}
 		c.o.Differentiate(c.values, c.start, c.slopes, res, before, beforeG, c.n)
 		if !sameResult(&kept, res) {
 			t.Fatalf("result %v became %v", kept, *res)
@@ -257,7 +272,7 @@ func same(a, b []float64) bool {
 func sameResult(a, b *Result) bool {
 	for i, x := range a.Targets {
 		y := b.Targets[i]
-		if x.Miss != y.Miss || !near(x.Got, y.Got) || x.Met != y.Met || x.At != y.At {
+		if x.Miss != y.Miss || x.Drawn != y.Drawn || !near(x.Got, y.Got) || x.Met != y.Met || x.At != y.At {
 			return false
 		}
 	}
@@ -300,7 +315,7 @@ func TestReadsIsWhatCounts(t *testing.T) {
 					t.Fatalf("value %d of sweep %d: read %v, moves something %v", i, s, reads[i], moves[i])
 				}
 				r, g, _ := c.at(0, 0)
-				if c.values[s][i] += 50 * rng.NormFloat64(); !reads[i] {
+				if c.values[s][i] += 50 * math.Abs(rng.NormFloat64()); !reads[i] {
 					if after, afterG, _ := c.at(0, 0); !same(r, after) || !same(g, afterG) {
 						t.Fatalf("value %d of sweep %d is not read and counts", i, s)
 					}
@@ -315,6 +330,9 @@ func (c *task) randomise(rng *rand.Rand) {
 	for s := range c.values {
 		for i := range c.values[s] {
 			c.values[s][i] = 200*rng.Float64() - 100
+			if s >= 2 { // no deviation is negative
+				c.values[s][i] = math.Abs(c.values[s][i])
+			}
 		}
 	}
 }

@@ -36,9 +36,11 @@ type Study struct {
 	design  []int        // columns of the places whose value at design is recorded
 	targets []*files.Target
 	limits  []string // names, those of parts included
-	reasons []string // by limit: what a row says when it is broken
-	older   older    // the best of an older night, run with the design
-	onward  bool     // something ends the study: a stage that has no end of its own goes on until then
+	found   []foundAxis
+	reasons []string     // by limit: what a row says when it is broken
+	forgive *forgiveness // nil where no target is robust
+	older   older        // the best of an older night, run with the design
+	onward  bool         // something ends the study: a stage that has no end of its own goes on until then
 }
 
 // isoAxis says to which axis of the solver an axis of the file goes.
@@ -81,6 +83,9 @@ func Bind(f *files.Study) (*Study, error) {
 	st.bindVary(f)
 	if err := st.Space.Check(); err != nil {
 		return nil, usageError{err}
+	}
+	if err := errorsKnown(f); err != nil {
+		return nil, err
 	}
 	if err := st.bindGoals(f); err != nil {
 		return nil, err
@@ -253,6 +258,9 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 		return request{}, err
 	}
 	by := q.way(motion, place)
+	if err := q.findable(&col); err != nil {
+		return request{}, err
+	}
 	if why := q.st.Program.Never(&col, by.wheels, by.rolls); why != "" {
 		return request{}, fmt.Errorf("%s %s", measure, why)
 	}
@@ -331,51 +339,6 @@ func (q *goals) column(sweep int, col kin.Column) int {
 	return len(q.columns[sweep]) - 1
 }
 
-// part is a limit that a part itself sets, in every motion.
-type part struct {
-	name     string
-	min, max float64
-	scale    float64
-	requests []request
-}
-
-// parts makes limits of the lengths that members are given in the geometry, on both sides of the car where a motion
-// does not take the other side through the same lengths.
-func (q *goals) parts(g *files.Geometry) []part {
-	var out []part
-	for _, m := range g.Members {
-		if m.Length.Min == nil && m.Length.Max == nil {
-			continue
-		}
-		p := part{name: m.Name + " part length", min: math.Inf(-1), max: math.Inf(1)}
-		if m.Length.Min != nil {
-			p.min = g.Units.ToMM(*m.Length.Min)
-		}
-		if m.Length.Max != nil {
-			p.max = g.Units.ToMM(*m.Length.Max)
-		}
-		names := []string{m.Name + ".length"}
-		if !m.Across {
-			names = append(names, otherSide(g).String()+"."+names[0])
-		}
-		for i, motion := range q.motions {
-			for k, name := range names {
-				if k > 0 && q.st.mirrors(motion) {
-					continue
-				}
-				if r, err := q.request(name, i, nil); err == nil {
-					p.requests = append(p.requests, r)
-				}
-			}
-		}
-		if len(p.requests) > 0 {
-			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // objective makes the sweeps and lays out targets and limits over them.
 func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []part) {
 	st.places = len(q.motions)
@@ -402,6 +365,7 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 		st.targets = append(st.targets, &f.Targets[i])
 		targets = append(targets, target(&f.Targets[i], st.series(asked[i], leastCounts(&f.Targets[i]))))
 	}
+	st.bindForgiveness(f, targets)
 	var limits []objectives.Limit
 	for i := range f.Limits {
 		l, r := &f.Limits[i], asked[len(f.Targets)+i]
@@ -414,7 +378,11 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 			Min: or(l.Min, -1), Max: or(l.Max, 1), Spread: or(l.Spread, 1), Scale: scale})
 	}
 	for _, p := range parts {
-		l := objectives.Limit{Name: p.name, Min: p.min, Max: p.max, Spread: math.Inf(1), Scale: p.scale}
+		l := objectives.Limit{Name: p.name, Axis: p.axis, Min: p.min, Max: p.max, Spread: math.Inf(1), Scale: p.scale}
+		if p.axis != objectives.NoAxis {
+			p.found.limit = len(limits)
+			st.found = append(st.found, p.found)
+		}
 		for _, r := range p.requests {
 			l.Series = append(l.Series, st.series(r, true))
 		}
@@ -447,6 +415,7 @@ func (st *Study) takeStart() {
 		for _, v := range e.values {
 			st.start = append(st.start, slices.Clone(v))
 		}
+		st.startForgiveness(e)
 	}
 }
 

@@ -213,8 +213,12 @@ func (f *forecast) sentence(st *Study, had int64) string {
 	}
 	switch {
 	case f.rate > 0 && f.atMost:
-		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial without derivatives, and several times fewer with those that local searches ask for",
-			thousands(int64(f.rate)))
+		fewer := "several"
+		if st.forgive != nil {
+			fewer = "many" // each varied number is looked at from both sides
+		}
+		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial without derivatives, and %s times fewer with those that local searches ask for",
+			thousands(int64(f.rate)), fewer)
 	case f.rate > 0:
 		text += fmt.Sprintf("; a core of this machine made %s a second in a short trial, so that is %s with %s",
 			thousands(int64(f.rate)), roughly(time.Duration(float64(left)/(f.rate*float64(f.workers))*float64(time.Second))), count(f.workers, "worker"))

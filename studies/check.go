@@ -263,26 +263,34 @@ func (c *check) closing() error {
 		if word == wheelTravel {
 			before := ""
 			for i := range columns {
-				says := c.stroke(&columns[i], out[i*n:i*n+n])
+				says := c.stroke(&columns[i], tr, out[i*n:i*n+n])
 				// The other side follows the drawn one; where it says the same, once is enough.
 				if other, ok := strings.CutPrefix(says, otherSide(c.g).String()+"."); !ok || other != before {
 					c.line("  %s.", says)
 				}
 				before = says
 			}
+			if says := c.square(tr); says != "" {
+				c.line("  %s.", says)
+			}
 			c.alone(tr)
 		}
 	}
+	c.tilts(motions)
 	return nil
 }
 
 // alone moves one wheel over the same travel where something ties the sides or lives on its bushes, for in heave that may
-// show nothing.
+// show nothing: twist, bind, lengths across.
 func (c *check) alone(tr *travels) {
 	var columns []kin.Column
 	for i := range c.g.Members {
 		m := &c.g.Members[i]
-		for _, measure := range []string{"twist", "bind"} {
+		measures := []string{"twist", "bind"}
+		if m.Across {
+			measures = append(measures, "length")
+		}
+		for _, measure := range measures {
 			for _, side := range []string{"", otherSide(c.g).String() + "."} {
 				if col, err := c.prog.Column(side + m.Name + "." + measure); err == nil {
 					columns = append(columns, col)
@@ -304,7 +312,7 @@ func (c *check) alone(tr *travels) {
 	c.line("With the %s wheel alone over the same travel:", drawn(c.g))
 	n := len(sweep.Motion.Positions)
 	for i := range columns {
-		c.line("  %s.", c.extent(&columns[i], out[i*n:i*n+n]))
+		c.line("  %s.", c.stroke(&columns[i], &one, out[i*n:i*n+n]))
 	}
 }
 
@@ -340,8 +348,9 @@ func (c *check) extent(col *kin.Column, values []float64) string {
 	return fmt.Sprintf("%s goes from %s to %s", col.Name, show(least), show(most))
 }
 
-// stroke says how much of its length a damper or spring uses, and of everything else between which values it goes.
-func (c *check) stroke(col *kin.Column, lengths []float64) string {
+// stroke says how much of its length a damper or spring uses over a motion, and of everything else between which values it
+// goes.
+func (c *check) stroke(col *kin.Column, tr *travels, lengths []float64) string {
 	if col.Measure.Name != "length" {
 		return c.extent(col, lengths)
 	}
@@ -349,12 +358,18 @@ func (c *check) stroke(col *kin.Column, lengths []float64) string {
 	least, most := slices.Min(lengths), slices.Max(lengths)
 	m := &c.g.Members[c.g.Member(col.Member)]
 	text := fmt.Sprintf("%s goes from %s to %s", strings.TrimSuffix(col.Name, ".length"), c.length(least), c.length(most))
+	if says := c.used(m, tr, lengths); says != "" {
+		return text + ": " + says
+	}
 	var faults []string
 	if m.Length.Min != nil {
 		text += fmt.Sprintf(", least allowed %s %s", u.Format(*m.Length.Min), u)
 		if least < u.ToMM(*m.Length.Min) {
 			faults = append(faults, "it is on its stop in bump")
 		}
+	}
+	if m.Solid > 0 && least < u.ToMM(m.Solid) {
+		faults = append(faults, fmt.Sprintf("its coils touch at %s %s", u.Format(m.Solid), u))
 	}
 	if m.Length.Max != nil {
 		text += fmt.Sprintf(", most allowed %s %s", u.Format(*m.Length.Max), u)

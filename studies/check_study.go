@@ -73,7 +73,6 @@ func (c *check) asked(st *Study) {
 		return out
 	}
 	o := st.Objective
-	r := sizes(len(o.R), func(i int) int { return o.R[i].Entry }, len(o.Targets))
 	g := sizes(len(o.G), func(i int) int { return o.G[i].Entry }, len(o.Limits))
 	var result func(i int) string
 	limits := func(int) string { return "" }
@@ -82,16 +81,20 @@ func (c *check) asked(st *Study) {
 	} else {
 		res := o.NewResult()
 		o.Evaluate(st.start, st.start, make([]float64, len(o.R)), make([]float64, len(o.G)), res)
+		drawn := st.NewEvaluator()
+		design := st.Space.Design()
+		drawn.place(&design)
+		drawn.state.SetDesign(drawn.points)
 		result = func(i int) string {
 			got, place := st.gotOf(i, &res.Targets[i], st.start)
 			got += st.unvalued(res.Targets[i].At, o.Targets[i].Series)
 			if res.Targets[i].Met {
-				return fmt.Sprintf(", met at design (asked %s; %s)", st.askedOf(i), at(got, place))
+				return fmt.Sprintf(", met at design (asked %s; %s%s)", st.askedOf(i), at(got, place), st.asBuilt(&res.Targets[i], i))
 			}
-			return fmt.Sprintf(", missed at design (asked %s; %s; miss %s)", st.askedOf(i), at(got, place), rounded(res.Targets[i].Miss, 2))
+			return fmt.Sprintf(", missed at design (asked %s; %s; miss %s%s)", st.askedOf(i), at(got, place), rounded(res.Targets[i].Drawn, 2), st.asBuilt(&res.Targets[i], i))
 		}
 		limits = func(i int) string {
-			got, place := st.nearestOf(i, &res.Limits[i], st.start)
+			got, place := st.nearestOf(i, &res.Limits[i], st.start, drawn)
 			got += st.unvalued(res.Limits[i].At, o.Limits[i].Series[0])
 			if res.Limits[i].Over > objectives.Broken {
 				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))
@@ -102,8 +105,9 @@ func (c *check) asked(st *Study) {
 	c.line("")
 	c.line("%s, %d residuals; miss is the root mean square of departure over within:", count(len(o.Targets), "target"), len(o.R))
 	for i := range o.Targets {
-		c.line("  %s: %s%s", o.Targets[i].Name, count(r[i], "value"), result(i))
+		c.line("  %s: %s%s", o.Targets[i].Name, count(len(o.Targets[i].Series.Rows), "value"), result(i))
 	}
+	c.robust(st)
 	if len(o.Limits) > 0 {
 		c.line("%s, %d values:", count(len(o.Limits), "limit"), len(o.G))
 		for i := range o.Limits {

@@ -9,40 +9,6 @@ import (
 	"trammel/studies/files"
 )
 
-// stops says which members with a length go beyond what the geometry allows them, on either side of the car, whether or
-// not their lengths are listed.
-func (m *mover) stops(motions []travels) (notes []string) {
-	for i := range m.g.Members {
-		of := &m.g.Members[i]
-		if of.Length.Min == nil && of.Length.Max == nil {
-			continue
-		}
-		names := []string{of.Name + ".length"}
-		if !of.Across {
-			names = append(names, otherSide(m.g).String()+"."+names[0])
-		}
-		least, most := math.Inf(1), math.Inf(-1)
-		for _, name := range names {
-			c, err := m.prog.Column(name)
-			if err != nil {
-				continue
-			}
-			for k := range motions {
-				for _, v := range m.values(&motions[k], []kin.Column{c}) {
-					least, most = min(least, v), max(most, v)
-				}
-			}
-		}
-		if r := of.Length.Min; r != nil && least < m.g.Units.ToMM(*r) {
-			notes = append(notes, fmt.Sprintf("%s goes down to %s, and the least that the geometry allows is %s: it is on its stop", of.Name, inUnit(m.g, least), inUnit(m.g, m.g.Units.ToMM(*r))))
-		}
-		if r := of.Length.Max; r != nil && most > m.g.Units.ToMM(*r) {
-			notes = append(notes, fmt.Sprintf("%s goes up to %s, and the most that the geometry allows is %s: it is on its stop", of.Name, inUnit(m.g, most), inUnit(m.g, m.g.Units.ToMM(*r))))
-		}
-	}
-	return notes
-}
-
 // values returns measures over a motion, column by column; nil where the linkage does not go through it.
 func (m *mover) values(tr *travels, columns []kin.Column) []float64 {
 	sweep := m.prog.NewSweep(tr.motion("look"), columns)

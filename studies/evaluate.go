@@ -14,14 +14,15 @@ import (
 // Evaluator solves and judges candidates of a study. It belongs to one worker and, after its first few
 // candidates, allocates nothing.
 type Evaluator struct {
-	st     *Study
-	state  *kin.State
-	n      [][3]int64 // the candidate's points, quanta of the file
-	points []r3.Vec   // mm, of the solver
-	values [][]float64
-	r, g   []float64
-	result *objectives.Result
-	slopes *slopes // nil until derivatives are asked for
+	st      *Study
+	state   *kin.State
+	n       [][3]int64 // the candidate's points, quanta of the file
+	points  []r3.Vec   // mm, of the solver
+	values  [][]float64
+	r, g    []float64
+	result  *objectives.Result
+	slopes  *slopes   // nil until derivatives are asked for
+	forgive *forgiver // nil where no target is robust
 
 	failure kin.Failure // of the last candidate
 	sweep   int         // where it failed
@@ -38,6 +39,12 @@ func (st *Study) NewEvaluator() *Evaluator {
 	}
 	for _, s := range st.sweeps {
 		e.values = append(e.values, make([]float64, s.Size()))
+	}
+	if st.forgive != nil {
+		e.forgive = st.newForgiver()
+		for _, t := range st.forgive.built.Targets {
+			e.values = append(e.values, make([]float64, len(t.Series.Rows)))
+		}
 	}
 	return e
 }
@@ -131,6 +138,14 @@ func (e *Evaluator) solve(o *optimize.Outcome, derivatives bool) bool {
 			return false
 		}
 	}
+	if e.forgive != nil {
+		n, i, f := e.deviate(e.values[len(e.st.sweeps):], e.forgive.rows)
+		if solved += n; f.Status != kin.OK {
+			e.failure, e.sweep = f, i
+			o.Status, o.Reached = statusOf(f.Status), float64(solved)/float64(e.st.poses)
+			return false
+		}
+	}
 	o.Status, o.Reached = optimize.OK, 1
 	return true
 }
@@ -153,13 +168,19 @@ func (e *Evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	if p.Derivatives {
 		e.aim(p)
 	}
-	if !e.solve(o, p.Derivatives) {
+	if !e.solve(o, p.Derivatives && e.st.found == nil) {
 		return
 	}
 	e.st.Objective.Evaluate(e.values, e.st.start, e.r, e.g, e.result)
 	o.R = append(o.R, e.r...)
 	o.G = append(o.G, e.g...)
 	if p.Derivatives {
+		if e.st.found != nil {
+			e.again()
+		}
+		if e.forgive != nil {
+			e.forgiveSlopes(p)
+		}
 		e.differentiate(o)
 	}
 	o.Score, o.Violation = e.result.Score, e.result.Violation

@@ -255,6 +255,7 @@ func TestEvaluationHasNoMemory(t *testing.T) {
 func TestCandidateAllocatesNothing(t *testing.T) {
 	for name, f := range map[string]*files.Study{
 		"the example": example(t),
+		"robust":      onDisk(t, "robust.yaml").File,
 		"every way to vary": read(t, studyOf("  upper_ball.z: {from: 200, to: 500}\n  caster: {turn: upright, about: [lower_ball, wheel_centre], by: 3}\n  damper mount: {move: [damper_frame], along: [tube_inner, tube_outer], by: 20}\n  rocker: {choose: {as drawn: {}, high: {damper_rocker: [-4, 270, 470]}}}"),
 			text(t, "corncrake", "corncrake-front.yaml")),
 	} {

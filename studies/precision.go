@@ -19,7 +19,7 @@ func (st *Study) layouts() (*runColumns, *curveColumns, error) {
 		for i := range runs.schema.Columns {
 			c := &runs.schema.Columns[i]
 			kind, _, _ := strings.Cut(c.Name, "_")
-			if c.Type == record.Float64 && (kind == "got" || kind == "miss" || kind == "over") {
+			if c.Type == record.Float64 && (kind == "got" || kind == "miss" || kind == "drawn" || kind == "over") {
 				c.Type = record.Float32
 			}
 		}

@@ -43,6 +43,7 @@ type Verdict struct {
 	Points    []MovedPoint  `json:"points"`
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
+	Joints    []JointState  `json:"joints,omitempty"`
 	Near      int           `json:"near"`             // recorded runs of the same standing that lie close to it
 	Hits      int           `json:"hits,omitempty"`   // local searches that ended here
 	Prices    []Price       `json:"prices,omitempty"` // of an answer of a local search, the dearest first
@@ -64,19 +65,6 @@ type MovedPoint struct {
 	Was  [3]float64 `json:"was"`
 	Now  [3]float64 `json:"now"`
 	By   [3]float64 `json:"by"`
-}
-
-// TargetState is how a candidate stands to a target.
-type TargetState struct {
-	Name    string   `json:"name"`
-	Measure string   `json:"measure"`
-	Unit    string   `json:"unit,omitempty"`
-	Got     *float64 `json:"got"`
-	Miss    float64  `json:"miss"`
-	Met     bool     `json:"met"`
-	Asked   string   `json:"asked"`
-	Says    string   `json:"says"`  // Got in words, in the file's unit
-	Place   string   `json:"place"` // where that is
 }
 
 // LimitState is how a candidate stands to a limit.
@@ -109,6 +97,7 @@ func (a *Archive) Rank() (*Answer, error) {
 	ans.Runs, ans.Recorded, ans.Status, ans.AnyFeasible = a.count()
 	design := a.Study.Space.Design()
 	if v, ok := a.verdict(optimize.RunNumber(0, 0, 0), &design); ok {
+		a.forgiving(&v, &design)
 		ans.Design = &v
 	}
 	best = a.Study.withAnswers(best, a.refined(ans))
@@ -121,6 +110,9 @@ func (a *Archive) Rank() (*Answer, error) {
 				if k.answer.Run == k.Run {
 					v.Prices = a.Study.prices(k.answer, a.e)
 				}
+			}
+			if len(ans.Answers) == 0 {
+				a.forgiving(&v, &optimize.Point{X: k.X, Choice: k.Choice})
 			}
 			ans.Answers = append(ans.Answers, v)
 		}
@@ -230,13 +222,14 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	for i := range st.targets {
 		col, t := st.columnAt(st.Objective.Targets[i].Series), e.result.Targets[i]
 		says, place := st.gotOf(i, &t, e.values)
-		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met, st.askedOf(i), says, place})
+		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met, st.askedOf(i), says, place, t.Drawn, nil})
 	}
 	for i := range st.limits {
-		col, l := st.columnAt(st.Objective.Limits[i].Series[0]), e.result.Limits[i]
-		says, place := st.nearestOf(i, &l, e.values)
+		col, l := st.limitColumn(i), e.result.Limits[i]
+		says, place := st.nearestOf(i, &l, e.values, e)
 		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place})
 	}
+	v.Joints = e.joints()
 	for i, x := range p.X {
 		d := &st.Space.Dims[i]
 		m := Moved{Name: d.Name, Unit: st.varyOf(i).Unit, Was: st.Space.Value(i, d.Design), Now: x}
@@ -286,6 +279,8 @@ func (ans *Answer) Text() string {
 	if len(ans.Answers) > 0 {
 		ans.moved(&b)
 		ans.wanted(&b)
+		ans.bores(&b)
+		ans.forgives(&b)
 		ans.costs(&b)
 		ans.lines(&b)
 		ans.compromises(&b)

@@ -64,6 +64,7 @@ func (c *check) remarks() files.Problems {
 			c.barRemark(m, func(format string, args ...any) { note(at, format, args...) })
 		}
 	}
+	c.leverRemarks(note)
 	return out
 }
 

@@ -36,6 +36,7 @@ func altered(t *testing.T, changes ...string) *files.Geometry {
 // the points that only its study uses. What counts as a slip is common practice, no source.
 func TestRemarks(t *testing.T) {
 	const centre = "wheel_centre:  [   0, 690, 250]"
+	const lined = "of pointing at" // follows from other slips too
 	for _, x := range []struct {
 		name, want string
 		changes    []string
@@ -54,6 +55,7 @@ func TestRemarks(t *testing.T) {
 		{"beyond the middle", "lies 226.0 mm beyond the middle of the car", []string{"lower_front:   [ 168, 226", "lower_front:   [ 168, -226"}},
 		{"rack along the car", "rack: axis leads more along the car than across it", []string{"\nmembers:", "\nrack: {axis: [5, 1, 0.1]}\nmembers:"}},
 		{"opposite with a digit too many", "from the mirror image of damper_frame", []string{"\nmembers:", "\nopposite: {damper_frame: [-4, -32, 4380]}\nmembers:"}},
+		{"tie rod along its arm", lined, []string{"rack_end:      [ -74, 246, 182]", "rack_end: [-350, 500, 182]", "rack: 32", "rack: 8"}},
 		{"hold that is idle", "two joints show the steering axis", []string{"\nmembers:", "\nsteering_axis: {hold: damper}\nmembers:"}},
 	} {
 		g := altered(t, x.changes...)
@@ -65,7 +67,7 @@ func TestRemarks(t *testing.T) {
 		var others []string
 		_, remarks, _ := strings.Cut(text, "\nRemarks:\n")
 		for _, line := range strings.Split(remarks, "\n") {
-			if strings.HasPrefix(line, "  corncrake-front.yaml:") && !strings.Contains(line, "is used by no member") {
+			if strings.HasPrefix(line, "  corncrake-front.yaml:") && !strings.Contains(line, "is used by no member") && (x.want == lined || !strings.Contains(line, lined)) {
 				others = append(others, line)
 			}
 		}

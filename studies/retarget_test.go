@@ -32,6 +32,7 @@ func TestRetarget(t *testing.T) {
 		{"a target dropped", "from the columns", true, []string{"  ratio: {measure: damper.installation_ratio, place: {wheel_travel: 0}, value: 0.72, within: 0.02}\n", ""}},
 		{"a limit dropped", "from the columns", true, []string{"limits:\n  stroke: {measure: damper.length, in: heave, min: 215, max: 270}\n", ""}},
 		{"another within", "target bump steer is none of theirs", false, []string{"within: 0.05", "within: 0.04"}},
+		{"made robust", "target bump steer is none of theirs", false, []string{"within: 0.05", "within: 0.05, robust: true"}},
 		{"another limit", "limit stroke is none of theirs", false, []string{"max: 270", "max: 262"}},
 		{"more positions", "its motions are others", false, []string{"positions: 9", "positions: 11"}},
 		{"nothing feasible", "limit stroke is none of theirs", false, []string{"min: 215, max: 270", "min: 300"}},

@@ -15,12 +15,12 @@ import (
 // slopes is what an Evaluator needs to differentiate: the directions in which the varied numbers move the drawing, and
 // room for the derivatives of every value that targets and limits read.
 type slopes struct {
-	turns   bool            // some number turns points, so that directions depend on the candidate
-	speeds  [][]r3.Vec      // by number and point: mm for one unit of the number
-	dirs    []kin.Direction // by number
-	sweeps  []kin.Slopes    // by sweep; no room where nothing reads the sweep
-	at      []objectives.Slopes
-	reading []bool // by sweep
+	turns   bool                // some number turns points, so that directions depend on the candidate
+	speeds  [][]r3.Vec          // by number and point: mm for one unit of the number
+	dirs    []kin.Direction     // by number
+	sweeps  []kin.Slopes        // by sweep; no room where nothing reads the sweep
+	at      []objectives.Slopes // the same, and behind them those of the deviations of robust targets
+	reading []bool              // by sweep
 }
 
 // newSlopes makes room for the derivatives of a study.
@@ -41,6 +41,11 @@ func (st *Study) newSlopes() *slopes {
 		s.sweeps = append(s.sweeps, kin.Slopes{Directions: s.dirs, Wanted: wanted, At: make([]float64, room)})
 		s.at = append(s.at, objectives.Slopes(s.sweeps[i].At))
 		s.reading = append(s.reading, reading)
+	}
+	if st.forgive != nil {
+		for _, t := range st.forgive.built.Targets {
+			s.at = append(s.at, make(objectives.Slopes, len(t.Series.Rows)*n))
+		}
 	}
 	return s
 }

@@ -105,9 +105,11 @@ func TestSlopesOfCandidates(t *testing.T) {
 	all := map[string]*Study{
 		"night":     onDisk(t, "first-night.yaml"),
 		"inches":    onDisk(t, "inch-night.yaml"),
+		"robust":    onDisk(t, "robust.yaml"),
 		"sides":     bind(t, sides, goodFile(t, "rockers.yaml")),
 		"two turns": bind(t, studyOf(twoTurns), text(t, "corncrake-inch", "corncrake-front-inch.yaml")),
 		"rolling":   bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
+		"joints":    bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")+jointed),
 	}
 	nights, err := filepath.Glob(filepath.Join("examples", "*night*.yaml"))
 	if err != nil || len(nights) == 0 {
@@ -232,7 +234,7 @@ func (st *Study) rowName(r int, values [][]float64) string {
 // who does not ask gets none.
 func TestSlopesChangeNothing(t *testing.T) {
 	for name, st := range map[string]*Study{
-		"example": mustBind(t, example(t)), "night": onDisk(t, "first-night.yaml"),
+		"example": mustBind(t, example(t)), "night": onDisk(t, "first-night.yaml"), "robust": onDisk(t, "robust.yaml"),
 		"rolling": bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
 	} {
 		random := rand.New(rand.NewPCG(9, 2))

@@ -156,11 +156,11 @@ func (p *pairing) nearest(t *Touch) {
 	bound := math.Inf(-1)
 	for i := range 3 {
 		bound = max(bound, p.sep[0][i], p.sep[1][i])
-		// The corner of one box that stands over the face of the other.
-		if p.sep[0][i] > 0 {
+		// The corner of one box that stands over the face of the other, or on it.
+		if p.sep[0][i] > -met {
 			best = t.over(&p.a, &p.b, i, p.ca[i] < 0, best, false)
 		}
-		if p.sep[1][i] > 0 {
+		if p.sep[1][i] > -met {
 			best = t.over(&p.b, &p.a, i, p.cb[i] > 0, best, true)
 		}
 	}

@@ -12,11 +12,14 @@ func (k *section) axes() [3]r3.Vec {
 	return [3]r3.Vec{f, r3.Cross(k.e, f), k.e}
 }
 
-// reach returns how far the ring goes from its centre along the unit vector n, without its rounding: ro·√(1 − (n·e)²) + h·|n·e|.
+// reach returns how far the ring goes from its centre along the unit vector n, without its rounding: ro·|n − (n·e)·e| + h·|n·e|.
 func (k *section) reach(n r3.Vec) float64 {
 	ns := r3.Dot(n, k.e)
-	return k.ro*math.Sqrt(max(1-ns*ns, 0)) + k.h*math.Abs(ns)
+	return k.ro*length(axpy(n, -ns, k.e)) + k.h*math.Abs(ns)
 }
+
+// met is the distance in mm below which bodies have met: a section or a box without thickness is reached, but never entered.
+const met = 1e-9
 
 // boxRing measures a box and a ring. The nearest points of separate ones lie on an edge of the box, which is a chord of the ring, or on a face,
 // and then the ring's is the farthest that it has towards that face.
@@ -44,8 +47,8 @@ func boxRing(a, b *Solid, t *Touch) {
 	if best <= bound+1e-12 {
 		return
 	}
-	best = boxEdges(&k, &s, best, t)
-	if best > 0 && bound >= 0 {
+	best, bore := boxEdges(&k, &s, best, t)
+	if best > met && (bound >= 0 || bore || k.parts(&s, t.N) > 0) {
 		return
 	}
 	pierce(&k, &s, best, t)
@@ -58,8 +61,62 @@ func (t *Touch) corner(q, n r3.Vec, d, round float64) {
 	t.A = axpy(t.B, -t.Gap, n)
 }
 
-// boxEdges looks at the edges of the box that may be nearer to the ring than best, or deeper in it.
-func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
+// stud is a corner of a box as a ring sees it: in the ring's axes, its distance d from the ring, and around, from the solid cylinder that
+// surrounds it, with the outward direction n there.
+type stud struct {
+	d, around float64
+	n         [3]float64
+}
+
+// set sets c to the point x and returns its distance from the axis.
+func (c *stud) set(k *section, x *[3]float64) (rho float64) {
+	rho = math.Sqrt(x[0]*x[0] + x[1]*x[1])
+	qr, qs := rho-k.ro, math.Abs(x[2])-k.h
+	switch {
+	case qr > 0 && qs > 0:
+		c.around = math.Sqrt(qr*qr + qs*qs)
+		f := 1 / c.around
+		g := f * qr / rho
+		c.n = [3]float64{g * x[0], g * x[1], math.Copysign(f*qs, x[2])}
+	case qr > qs && rho > 0:
+		c.around = qr
+		g := 1 / rho
+		c.n = [3]float64{g * x[0], g * x[1], 0}
+	default:
+		c.around = max(qr, qs)
+		c.n = [3]float64{0, 0, math.Copysign(1, x[2])}
+	}
+	c.d = c.around
+	if k.ri-rho > qr {
+		c.d = k.depth(rho, x[2])
+	}
+	return rho
+}
+
+// least returns a lower bound of the distance of the ring from the edge between two corners, e from one to the other and of the length l. The distance
+// from the solid cylinder around the ring is convex along the edge, so no less than its tangents at both ends; and no point of the edge is nearer
+// than half of what both ends and the length leave.
+func (c *stud) least(o *stud, e *[3]float64, l float64) float64 {
+	low := 0.5 * (c.d + o.d - l)
+	g := c.n[0]*e[0] + c.n[1]*e[1] + c.n[2]*e[2]
+	f := o.n[0]*e[0] + o.n[1]*e[1] + o.n[2]*e[2]
+	switch {
+	case g >= 0:
+		return max(low, c.around)
+	case f <= 0:
+		return max(low, o.around)
+	}
+	return max(low, c.around+g*(o.around-f-c.around)/(g-f))
+}
+
+// parts returns how far a plane square to n, from the box to the ring, parts the box from what surrounds the ring; negative if it does not.
+func (k *cuboid) parts(s *section, n r3.Vec) float64 {
+	return r3.Dot(n, r3.Sub(s.c, k.c)) - k.reach(n) - s.reach(n)
+}
+
+// boxEdges looks at the corners of the box, and the edges that may be nearer to the ring than best or deeper in it. It also tells whether the box
+// lies in the ring's bore.
+func boxEdges(k *cuboid, s *section, best float64, t *Touch) (least float64, bore bool) {
 	u := s.axes()
 	mid := r3.Sub(k.c, s.c)
 	c := [3]float64{r3.Dot(u[0], mid), r3.Dot(u[1], mid), r3.Dot(u[2], mid)}
@@ -71,26 +128,36 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
 	}
 	var v [8][3]float64
 	corners(&c, &e, &v)
-	var d [8]float64
+	var studs [8]stud
+	nearest := 0
+	widest := 0.0
 	for i := range v {
-		d[i] = s.depth(math.Sqrt(v[i][0]*v[i][0]+v[i][1]*v[i][1]), v[i][2])
-	}
-	// No point of an edge is nearer than half of what both ends and its length leave.
-	var low [12]float64
-	first := 0
-	for i, edge := range edges {
-		low[i] = 0.5*(d[edge[1]]+d[edge[1]|1<<edge[0]]) - k.h[edge[0]]
-		if low[i] < low[first] {
-			first = i
+		widest = max(widest, studs[i].set(s, &v[i]))
+		if studs[i].d < studs[nearest].d {
+			nearest = i
 		}
 	}
-	best = boxEdge(k, s, first, best, t)
-	for i := range edges {
-		if i != first && low[i] < best {
+	if studs[nearest].d < best {
+		d, n := s.point(&v[nearest])
+		best = d
+		t.Gap, t.mix = d-s.round, 0
+		w := t.witness(r3.Add(s.c, sees(&u, &v[nearest])), sees(&u, &n), 0, false)
+		t.A, t.B, t.N = w.a, w.b, w.n
+	}
+	bore = widest < s.ri
+	if !bore && best > 0 && k.parts(s, t.N) >= best-1e-10 {
+		return best, false
+	}
+	for i := range e {
+		e[i] = [3]float64{2 * e[i][0], 2 * e[i][1], 2 * e[i][2]}
+	}
+	for i, edge := range edges {
+		axis, from := edge[0], edge[1]
+		if studs[from].least(&studs[from|1<<axis], &e[axis], 2*k.h[axis]) < best-1e-12 {
 			best = boxEdge(k, s, i, best, t)
 		}
 	}
-	return best
+	return best, bore
 }
 
 // boxEdge looks at one edge.
@@ -127,50 +194,87 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 	if s.depth(rho, along) > radius {
 		return
 	}
-	hit := best < 0
+	hit := best <= met
 	var h hoop
 	h.box = k
 	for i := range s.circles() {
 		r, at := s.circle(i)
-		if math.Hypot(rho-r, along-at) > radius {
+		h.set(s, r, at, k.c, &k.u)
+		if h.far(min(best, 0)) {
 			continue
 		}
-		h.set(s, r, at, k.c, &k.u)
 		if p, q, mix, found := h.nearest(min(best, 0)); found {
 			best, hit = p.d, true
 			h.touch(&p, &q, mix, s.round, 0, k.c, &k.u, true, t)
 		}
 	}
-	if hit || !k.meets(s) {
+	o := body{box: k}
+	switch {
+	case hit && !(math.Abs(best) <= met && s.fills(o)):
+		return
+	case !hit && !s.reaches(o, k.c) && !s.meets(o):
 		return
 	}
-	// The shortest way along an axis of either, or square to both.
+	s.part(k, mid, along, t)
+}
+
+// part sets t to the shortest way that moves a box and the ring apart along an axis of either, or square to the ring's axis and an edge. The
+// ring's centre is at mid in the box's axes, the box's at along on the ring's.
+func (s *section) part(k *cuboid, mid [3]float64, along float64, t *Touch) {
 	a := apart{gap: math.Inf(-1)}
+	v := r3.Sub(s.c, k.c)
 	for i, u := range k.u {
-		a.try(u, mid[i], k.h[i]+s.reach(u))
-		if m := r3.Cross(u, s.e); r3.Dot(m, m) > 1e-20 {
-			m = r3.Unit(m)
-			a.try(m, r3.Dot(m, r3.Sub(s.c, k.c)), k.reach(m)+s.reach(m))
+		if a.try(u, mid[i], k.h[i]+s.reach(u)) {
+			a.a = axpy(r3.Sub(s.c, s.support(a.n)), -a.gap, a.n)
 		}
 	}
-	a.try(s.e, -along, k.reach(s.e)+s.h)
-	t.mix = 0
-	t.Gap, t.N = a.gap-s.round, a.n
-	t.B = r3.Sub(s.c, axpy(s.support(a.n), s.round, a.n))
-	t.A = axpy(t.B, -t.Gap, a.n)
-}
-
-// apart keeps the direction along which two solids are parted by the shortest way.
-type apart struct {
-	gap float64
-	n   r3.Vec
-}
-
-// try looks at a direction n along which the second solid's centre is at from the first's and both together reach so far.
-func (a *apart) try(n r3.Vec, at, reach float64) {
-	if g := math.Abs(at) - reach; g > a.gap {
-		a.gap, a.n = g, r3.Scale(math.Copysign(1, at), n)
+	if a.try(s.e, -along, k.reach(s.e)+s.h) {
+		a.a = r3.Add(k.c, k.support(a.n))
 	}
+	for _, u := range k.u {
+		if m := r3.Cross(u, s.e); r3.Dot(m, m) > 1e-12 {
+			m = r3.Unit(m)
+			if a.try(m, r3.Dot(m, v), k.reach(m)+s.ro) {
+				p := r3.Add(k.c, k.support(a.n))
+				x, _ := feet(r3.Sub(s.c, p), u, s.e)
+				a.a = axpy(p, x, u)
+			}
+		}
+	}
+	a.touch(0, s.round, t)
+}
+
+// feet returns where the common normal of two lines along u and v stands on each, counted in u and v from points that are w apart.
+func feet(w, u, v r3.Vec) (x, y float64) {
+	m := r3.Cross(u, v)
+	mm := r3.Dot(m, m)
+	return r3.Dot(r3.Cross(w, v), m) / mm, r3.Dot(r3.Cross(w, u), m) / mm
+}
+
+// apart keeps the direction along which two solids are parted by the shortest way, and the point of the first, before its rounding, that
+// faces the second along it.
+type apart struct {
+	gap  float64
+	n, a r3.Vec
+}
+
+// try looks at a direction n along which the second solid's centre is at from the first's and both together reach so far. It tells whether
+// that is the shortest way yet; then the point is still to be set.
+func (a *apart) try(n r3.Vec, at, reach float64) bool {
+	g := math.Abs(at) - reach
+	if !(g > a.gap) {
+		return false
+	}
+	a.gap, a.n = g, r3.Scale(math.Copysign(1, at), n)
+	return true
+}
+
+// touch sets t to the point, rounded by ra, and what faces it, rounded by rb.
+func (a *apart) touch(ra, rb float64, t *Touch) {
+	t.mix = 0
+	t.Gap, t.N = a.gap-ra-rb, a.n
+	t.A = axpy(a.a, ra, a.n)
+	t.B = axpy(t.A, t.Gap, a.n)
 }
 
 // reach returns how far the box goes from its centre along n.
@@ -201,38 +305,4 @@ func (k *section) circle(i int) (r, s float64) {
 		r = k.ri
 	}
 	return r, s
-}
-
-// meets tells whether the box and the ring have a point in common, by going from the nearest point of one to that of the other.
-func (k *cuboid) meets(s *section) bool {
-	p := k.c
-	last := math.Inf(1)
-	for range 60 {
-		// The nearest point of the ring to p.
-		v := r3.Sub(p, s.c)
-		along := r3.Dot(s.e, v)
-		across := axpy(v, -along, s.e)
-		rho := length(across)
-		d := s.depth(rho, along)
-		if d <= 0 {
-			return true
-		}
-		if d > last*(1-1e-3) {
-			return false
-		}
-		last = d
-		nr, ns := s.outward(rho, along)
-		r := square(s.e)
-		if rho > 0 {
-			r = r3.Scale(1/rho, across)
-		}
-		q := axpy(axpy(p, -d*nr, r), -d*ns, s.e)
-		// And of the box to that.
-		x := k.local(r3.Sub(q, k.c))
-		for i, h := range k.h {
-			x[i] = min(max(x[i], -h), h)
-		}
-		p = r3.Add(k.c, k.world(&x))
-	}
-	return false
 }

@@ -1,7 +1,7 @@
 // Package gap measures how far solids are from one another: tubes, boxes, rings (a tyre, a rim's barrel, a disc) and the
 // ground. The gap is signed, negative when two solids overlap, and has its exact derivative with the places that hold them.
 //
-// Far pairs are best left out first: the gap is never less than the distance between the centres of two balls ([Solid.Ball]) less their radii.
+// Far pairs are best left out first: where the balls around two solids ([Solid.Ball]) are apart, the solids are at least as far.
 //
 // Everything is in mm; directions are unit vectors. Nothing allocates.
 package gap
@@ -74,15 +74,17 @@ type Touch struct {
 	//     capsule is added to the way of its core.
 	//   - Capsule with ring: minus the depth below the ring's surface of the deepest point of the core, less the radius.
 	//   - Box or ring with a ring: minus the depth of the deepest point that an edge of one has in the other. Where no edge reaches
-	//     the other, minus the shortest way along an axis of either that moves them apart; between the two the depth may step.
+	//     the other, minus the shortest way along an axis or an edge of either, or square to two of them, that moves them apart; between the two the depth may step.
 	Gap float64
 	// A and B are the nearest points of the two surfaces, N the unit vector from A to B. In an overlap N still points out of the
 	// first solid into the second: B = A + Gap·N always.
 	A, B, N r3.Vec
 
-	// In a ridge, where the deepest point is as far from two surfaces, the derivative mixes those of both: (1 - mix) of the first, mix of the second.
-	mix  float64
-	side witness
+	// On a ridge the deepest point of one solid is as far from two surfaces of the other. The derivative mixes those of both:
+	// (1 - mix) of the first, mix of the second, whose nearest points are in side. Second tells that the deepest point is of the second solid.
+	mix    float64
+	side   witness
+	second bool
 }
 
 // witness is a pair of nearest points and the direction between them.
@@ -144,11 +146,12 @@ func (t *Touch) flip() {
 	if t.mix != 0 {
 		s := &t.side
 		s.a, s.b, s.n = s.b, s.a, r3.Scale(-1, s.n)
+		t.second = !t.second
 	}
 }
 
-// Ball returns a ball around the solid: its centre and radius in mm, infinite for a plane. The gap of two
-// solids is at least the distance of their balls' centres less both radii.
+// Ball returns a ball around the solid: its centre and radius in mm, infinite for a plane. Where the distance of two balls' centres less both
+// radii is positive, the gap of their solids is no less.
 func (s *Solid) Ball() (centre r3.Vec, radius float64) {
 	if s.Kind == Plane {
 		return s.At[0], math.Inf(1)

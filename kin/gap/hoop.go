@@ -17,6 +17,9 @@ var compass = func() (c [posts][2]float64) {
 	return c
 }()
 
+// span is tan(angle/2) of the angle between two posts.
+var span = math.Tan(math.Pi / posts)
+
 // hoop is a circle c + f·cos + g·sin as another solid sees it, in axes of that solid: a box's own, or any two square to
 // a ring's axis and that axis last. One of box and ring is nil.
 type hoop struct {
@@ -51,32 +54,60 @@ func (h *hoop) at(cos, sin float64, p *place) {
 // point returns the signed distance of a point in axes whose last is the ring's, and the outward direction.
 func (k *section) point(x *[3]float64) (d float64, n [3]float64) {
 	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
-	nr, ns := k.outward(rho, x[2])
-	if rho > 0 {
-		n[0], n[1] = nr*x[0]/rho, nr*x[1]/rho
-	} else {
-		n[0] = nr
+	qr, qs, nr := rho-k.ro, math.Abs(x[2])-k.h, 1.0
+	if in := k.ri - rho; in > qr {
+		qr, nr = in, -1
 	}
-	n[2] = ns
-	return k.depth(rho, x[2]), n
+	switch {
+	case qr > 0 && qs > 0:
+		d = math.Sqrt(qr*qr + qs*qs)
+		f := 1 / d
+		nr *= f * qr
+		n[2] = math.Copysign(f*qs, x[2])
+	case qr > qs:
+		d = qr
+	default:
+		n[2] = math.Copysign(1, x[2])
+		return qs, n
+	}
+	if rho == 0 {
+		n[0] = nr
+		return d, n
+	}
+	g := nr / rho
+	n[0], n[1] = g*x[0], g*x[1]
+	return d, n
+}
+
+// distance returns the signed distance of the place at a cosine and sine.
+func (h *hoop) distance(cos, sin float64) float64 {
+	x := [3]float64{h.c[0] + cos*h.f[0] + sin*h.g[0], h.c[1] + cos*h.f[1] + sin*h.g[1], h.c[2] + cos*h.f[2] + sin*h.g[2]}
+	if h.box != nil {
+		d, _ := h.box.point(&x)
+		return d
+	}
+	return h.ring.depth(math.Sqrt(x[0]*x[0]+x[1]*x[1]), x[2])
 }
 
 // nearest looks for the place nearest to the solid, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
 // and mix is the part of hi; otherwise mix is 0 and lo the place.
 func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
-	var all [posts]place
+	var all [posts]float64
 	for i := range all {
-		h.at(compass[i][0], compass[i][1], &all[i])
+		all[i] = h.distance(compass[i][0], compass[i][1])
 	}
-	// Between posts the distance falls by no more than half the arc.
-	fall := h.r * math.Pi / posts
 	for i := range all {
-		p := &all[i]
-		before, after := &all[(i+posts-1)%posts], &all[(i+1)%posts]
-		if p.d-fall >= best || p.d > before.d || p.d > after.d {
+		before, after := (i+posts-1)%posts, (i+1)%posts
+		// Between posts the distance falls by no more than half the arc.
+		if d := all[i]; d > all[before] || d > all[after] || d-h.r*math.Pi/posts >= best {
 			continue
 		}
-		l, r, m := h.descend(p, before, after)
+		var p place
+		h.at(compass[i][0], compass[i][1], &p)
+		if h.low(&p) >= best {
+			continue
+		}
+		l, r, m := h.descend(&p)
 		if l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
@@ -84,52 +115,87 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 	return lo, hi, mix, found
 }
 
-// descend goes down from p to the least between its neighbours.
-func (h *hoop) descend(p, before, after *place) (lo, hi place, mix float64) {
-	lo, hi = *p, *after
-	if p.slope > 0 {
-		hi = *before
+// low returns a lower bound of the distance between the post p and the next. What surrounds the solid is convex, so along a
+// straight line its distance bends upward, and on the circle down by no more than r per rad².
+func (h *hoop) low(p *place) float64 {
+	if h.ring != nil && h.ring.ri > 0 && p.n[0]*(h.c[0]+p.cos*h.f[0]+p.sin*h.g[0])+p.n[1]*(h.c[1]+p.cos*h.f[1]+p.sin*h.g[1]) < 0 {
+		return math.Inf(-1) // in the hole
 	}
-	// The angle from lo towards hi is counted in u = tan(angle/2): cos = (1 − u²)/(1 + u²), sin = 2u/(1 + u²).
+	const step = 2 * math.Pi / posts
+	return p.d - step*(math.Abs(p.slope)+0.5*step*h.r)
+}
+
+// valley is what a descent between two places knows: at lo the distance falls, at hi it rises or is no less than at lo. The angle from the post is
+// counted in u = tan(angle/2): cos = (1 − u²)/(1 + u²), sin = 2u/(1 + u²). gl and gh are the slopes, lessened where an end stays.
+type valley struct {
+	lo, hi place
+	ul, uh float64
+	gl, gh float64
+}
+
+// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p.
+func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 	way := 1.0
 	if p.slope > 0 {
 		way = -1
 	}
-	from := *p
-	span := math.Tan(math.Pi / posts)
-	ul, uh := 0.0, span
-	gl, gh := way*lo.slope, way*hi.slope
+	v := valley{lo: *p, uh: span}
+	h.beside(p, span*way, &v.hi)
+	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
 	var m place
-	for i := range 100 {
-		if uh-ul < 1e-13 || gl == 0 {
-			break
-		}
-		u := 0.5 * (ul + uh)
-		if gh > 0 && i%3 != 2 {
-			u = (ul*gh - uh*gl) / (gh - gl)
-			// Off the ends, lest it creeps up on one of them.
-			edge := 1e-3 * (uh - ul)
-			u = min(max(u, ul+edge), uh-edge)
-		}
-		f := 1 / (1 + u*u)
-		c, s := (1-u*u)*f, 2*u*f*way
-		h.at(from.cos*c-from.sin*s, from.sin*c+from.cos*s, &m)
-		if g := way * m.slope; g < 0 && (gh > 0 || m.d <= lo.d) {
-			lo, ul, gl = m, u, g
-		} else {
-			hi, uh, gh = m, u, g
-		}
-		if math.Abs(m.slope) < 1e-11*h.r {
+	stays := 0 // +1 while hi stays, -1 while lo does
+	for i := 0; i < 100 && v.uh-v.ul > 1e-14 && v.gl < 0; i++ {
+		u := v.split(i, way)
+		h.beside(p, u*way, &m)
+		g := way * m.slope
+		switch {
+		case math.Abs(g) < 1e-10*h.r:
 			return m, m, 0
+		case g < 0 && (v.gh > 0 || m.d <= v.lo.d):
+			if stays > 0 {
+				v.gh *= 0.5
+			}
+			v.lo, v.ul, v.gl, stays = m, u, g, 1
+		default:
+			if stays < 0 {
+				v.gl *= 0.5
+			}
+			v.hi, v.uh, v.gh, stays = m, u, g, -1
 		}
 	}
-	if gl < 0 && gh > 0 && gh-gl > 1e-5*h.r {
-		mix = gl / (gl - gh)
+	rise, fall := way*v.hi.slope, way*v.lo.slope
+	switch {
+	case rise > 0 && fall < 0 && rise-fall > 1e-5*h.r:
+		return v.lo, v.hi, fall / (fall - rise)
+	case v.hi.d < v.lo.d:
+		return v.hi, v.hi, 0
 	}
-	if hi.d < lo.d && mix == 0 {
-		lo = hi
+	return v.lo, v.lo, 0
+}
+
+// beside sets m to the place at an angle from p whose half has the tangent u.
+func (h *hoop) beside(p *place, u float64, m *place) {
+	f := 1 / (1 + u*u)
+	c, s := (1-u*u)*f, 2*u*f
+	h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, m)
+}
+
+// split returns where to look next: where a straight line through both slopes is zero; after some steps also where both tangents meet,
+// which finds a ridge, and halfway.
+func (v *valley) split(i int, way float64) float64 {
+	u := 0.5 * (v.ul + v.uh)
+	if v.gh > 0 {
+		switch {
+		case i < 6 || i%3 == 1:
+			u = (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
+		case i%3 == 0:
+			// The slopes with u are twice those with the angle, over 1 + u².
+			dl, dh := 2*way*v.lo.slope/(1+v.ul*v.ul), 2*way*v.hi.slope/(1+v.uh*v.uh)
+			u = (v.hi.d - v.lo.d + dl*v.ul - dh*v.uh) / (dl - dh)
+		}
 	}
-	return lo, hi, mix
+	edge := 1e-4 * (v.uh - v.ul)
+	return min(max(u, v.ul+edge), v.uh-edge)
 }
 
 // set sets the hoop to the circle of radius r at height s of the ring k, as a solid with the centre c and the axes u sees it.
@@ -159,6 +225,7 @@ func (h *hoop) touch(p, q *place, mix, r, round float64, c r3.Vec, u *[3]r3.Vec,
 	t.A, t.B, t.N = w.a, w.b, w.n
 	if mix != 0 {
 		t.side = t.witness(at, sees(u, &q.n), r, swapped)
+		t.second = swapped
 	}
 }
 

@@ -141,7 +141,7 @@ func (k *section) segment(c *chord) (x, d float64) {
 			b.beyond(-1, s1, foot, wo, wi)
 		}
 	}
-	if b.d <= 1e-9 {
+	if b.d <= met {
 		b.inside(foot)
 	}
 	return b.x, b.d
@@ -269,7 +269,7 @@ func (k *section) touch(c *chord, x, gap float64, p r3.Vec, r float64, t *Touch)
 	t.A = axpy(p, -r, out)
 	t.B = axpy(t.A, -t.Gap, out)
 	t.mix = 0
-	if gap >= 0 || x <= 0 || x >= 1 || rho == 0 {
+	if gap > 1e-9*(k.ro+k.h) || x <= 0 || x >= 1 || rho == 0 {
 		return
 	}
 	mr, ms, mix := k.ridge(rho, s, c.da*aa/rho, c.ds)
@@ -277,7 +277,7 @@ func (k *section) touch(c *chord, x, gap float64, p r3.Vec, r float64, t *Touch)
 		return
 	}
 	out = axpy(r3.Scale(mr, radial), ms, k.e)
-	t.mix = mix
+	t.mix, t.second = mix, false
 	t.side.n = r3.Scale(-1, out)
 	t.side.a = axpy(p, -r, out)
 	t.side.b = axpy(t.side.a, -t.Gap, out)

@@ -12,27 +12,119 @@ func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
-	best := math.Inf(1)
-	best = crossedRings(&ka, &kb, best, t)
-	best = hoops(&ka, &kb, best, t, false)
-	// A single circle has nothing but itself that could be near.
-	if ka.circles() > 1 || ka.ri < ka.ro && ka.ri < 0 {
-		best = hoops(&kb, &ka, best, t, true)
+	w := apart{gap: math.Inf(-1)}
+	w.rings(&ka, &kb)
+
+	// Two points that are near one another spare the circles farther away.
+	p, _ := kb.nearest(ka.c)
+	p, q, near := ka.approach(body{ring: &kb}, p, 3)
+	limit := near + met
+	best := crossedRings(&ka, &kb, limit, t)
+	if near > met {
+		// Rings that do not reach into one another's holes are nearest in one place only, most often on the edge that a near point is on.
+		swapped := !ka.rim(p)
+		for range 2 {
+			if best < limit && ka.parts(&kb, t.N) >= best-1e-10 {
+				return // nothing is nearer than what parts them
+			}
+			if swapped {
+				best = hoopAbout(&kb, &ka, q, best, t, true)
+			} else {
+				best = hoopAbout(&ka, &kb, p, best, t, false)
+			}
+			swapped = !swapped
+		}
+		if best < limit && ka.parts(&kb, t.N) >= best-1e-10 {
+			return
+		}
 	}
-	if best <= 0 {
+	best = bothHoops(&ka, &kb, best, t)
+	if best == limit && near > met {
+		limit = math.Inf(1) // digits were lost on the way
+		best = bothHoops(&ka, &kb, limit, t)
+	}
+	if best < limit && (best <= met || w.gap >= 0 || ka.parts(&kb, t.N) > 0) && !(math.Abs(best) <= met && ka.fills(body{ring: &kb})) {
 		return
 	}
-	skewer(&ka, &kb, best, t)
+	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
+		w.touch(ka.round, kb.round, t)
+	}
 }
 
-// hoops looks at the edges of the ring k against the ring o. k is the second solid if swapped.
+// parts returns how far a plane square to n, from a to b, parts what surrounds two rings; negative if it does not.
+func (k *section) parts(o *section, n r3.Vec) float64 {
+	return r3.Dot(n, r3.Sub(o.c, k.c)) - k.reach(n) - o.reach(n)
+}
+
+// hoopAbout looks at an outer edge of the ring k about a point p of its surface, on the same side. k is the second solid if swapped.
+func hoopAbout(k, o *section, p r3.Vec, best float64, t *Touch, swapped bool) float64 {
+	var h hoop
+	h.ring = o
+	u := o.axes()
+	v := r3.Sub(p, k.c)
+	h.set(k, k.ro, math.Copysign(k.h, r3.Dot(v, k.e)), o.c, &u)
+	// The angle of p, counted from the axes that set takes.
+	f := square(k.e)
+	c, s := r3.Dot(v, f), r3.Dot(v, r3.Cross(k.e, f))
+	l := math.Sqrt(c*c + s*s)
+	if l == 0 {
+		return best
+	}
+	var at place
+	h.at(c/l, s/l, &at)
+	lo, hi, mix := h.descend(&at)
+	if lo.d >= best {
+		return best
+	}
+	h.touch(&lo, &hi, mix, k.round, o.round, o.c, &u, swapped, t)
+	return lo.d
+}
+
+// rim tells whether p, a point of the ring's surface, is on an outer edge.
+func (k *section) rim(p r3.Vec) bool {
+	v := r3.Sub(p, k.c)
+	s := r3.Dot(k.e, v)
+	slack := 1e-9 * (k.ro + k.h)
+	return math.Abs(s) >= k.h-slack && length(axpy(v, -s, k.e)) >= k.ro-slack
+}
+
+// rings looks for the shortest way along the axis of one of the rings, or square to both.
+func (w *apart) rings(a, b *section) {
+	v := r3.Sub(b.c, a.c)
+	if w.try(a.e, r3.Dot(a.e, v), a.h+b.reach(a.e)) {
+		w.a = axpy(r3.Sub(b.c, b.support(w.n)), -w.gap, w.n)
+	}
+	if w.try(b.e, r3.Dot(b.e, v), b.h+a.reach(b.e)) {
+		w.a = r3.Add(a.c, a.support(w.n))
+	}
+	if m := r3.Cross(a.e, b.e); r3.Dot(m, m) > 1e-12 {
+		m = r3.Scale(1/length(m), m)
+		if w.try(m, r3.Dot(m, v), a.ro+b.ro) {
+			x, _ := feet(v, a.e, b.e)
+			w.a = axpy(axpy(a.c, x, a.e), a.ro, w.n)
+		}
+	}
+}
+
+// bothHoops looks at the edges of both rings.
+func bothHoops(a, b *section, best float64, t *Touch) float64 {
+	best = hoops(a, b, best, t, false)
+	// A single circle has nothing but itself that could be near.
+	if a.circles() > 1 || a.ri < 0 {
+		best = hoops(b, a, best, t, true)
+	}
+	return best
+}
+
+// hoops looks at the edges of the ring k against the ring o, those of the nearer side first. k is the second solid if swapped.
 func hoops(k, o *section, best float64, t *Touch, swapped bool) float64 {
 	u := o.axes()
 	var h hoop
 	h.ring = o
+	side := math.Copysign(1, r3.Dot(k.e, r3.Sub(o.c, k.c)))
 	for i := range k.circles() {
 		r, s := k.circle(i)
-		h.set(k, r, s, o.c, &u)
+		h.set(k, r, side*s, o.c, &u)
 		if h.far(best) {
 			continue
 		}
@@ -44,11 +136,18 @@ func hoops(k, o *section, best float64, t *Touch, swapped bool) float64 {
 	return best
 }
 
-// far tells, from the circle's centre, that no place of it is nearer to the ring than best: what surrounds the ring is convex.
+// far tells, from how far the circle reaches, that no place of it is nearer to the solid than best: what surrounds the solid is convex.
 func (h *hoop) far(best float64) bool {
-	rho := math.Sqrt(h.c[0]*h.c[0] + h.c[1]*h.c[1])
-	// How far the circle reaches along the other's axis, and across it.
+	if h.box != nil {
+		for i, half := range h.box.h {
+			if math.Abs(h.c[i])-math.Sqrt(h.f[i]*h.f[i]+h.g[i]*h.g[i])-half >= best {
+				return true
+			}
+		}
+		return false
+	}
 	up := math.Sqrt(h.f[2]*h.f[2] + h.g[2]*h.g[2])
+	rho := math.Sqrt(h.c[0]*h.c[0] + h.c[1]*h.c[1])
 	return max(math.Abs(h.c[2])-up-h.ring.h, rho-h.r-h.ring.ro) >= best
 }
 
@@ -61,8 +160,7 @@ func crossedRings(a, b *section, best float64, t *Touch) float64 {
 		return best
 	}
 	v := r3.Sub(b.c, a.c)
-	// The feet of the common normal.
-	sa, sb := r3.Dot(r3.Cross(v, b.e), m)/mm, r3.Dot(r3.Cross(v, a.e), m)/mm
+	sa, sb := feet(v, a.e, b.e)
 	if math.Abs(sa) > a.h || math.Abs(sb) > b.h {
 		return best
 	}
@@ -88,32 +186,4 @@ func (k *section) wall() float64 {
 		return k.ro - k.ri
 	}
 	return k.ro
-}
-
-// skewer looks whether the axis of a solid cylinder runs through the other ring where no edge does. Then the gap is minus the shortest
-// way along either axis, or square to both, that moves them apart.
-func skewer(a, b *section, best float64, t *Touch) {
-	if !(b.ri < 0 && a.holds(b)) && !(a.ri < 0 && b.holds(a)) {
-		return
-	}
-	v := r3.Sub(b.c, a.c)
-	w := apart{gap: math.Inf(-1)}
-	w.try(a.e, r3.Dot(a.e, v), a.h+b.reach(a.e))
-	w.try(b.e, r3.Dot(b.e, v), b.h+a.reach(b.e))
-	if m := r3.Cross(a.e, b.e); r3.Dot(m, m) > 1e-20 {
-		m = r3.Unit(m)
-		w.try(m, r3.Dot(m, v), a.reach(m)+b.reach(m))
-	}
-	t.mix = 0
-	t.Gap, t.N = w.gap-a.round-b.round, w.n
-	t.A = r3.Add(a.c, axpy(a.support(w.n), a.round, w.n))
-	t.B = axpy(t.A, t.Gap, w.n)
-}
-
-// holds tells whether the axis of o enters k.
-func (k *section) holds(o *section) bool {
-	var c chord
-	c.set(k, r3.Sub(axpy(o.c, -o.h, o.e), k.c), r3.Scale(2*o.h, o.e))
-	_, d := k.segment(&c)
-	return d < 0
 }

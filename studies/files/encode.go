@@ -53,10 +53,10 @@ func (g *Geometry) Encode() []byte {
 		line("  %s: {%s}", m.Name, g.member(m))
 	}
 	line("")
-	line("wheel: {centre: %s, camber: %s, toe: %s, loaded_radius: %s}   # angles in deg; the ground lies loaded_radius below",
-		g.Wheel.Centre, decimal(g.Wheel.Camber), decimal(g.Wheel.Toe), g.Units.Format(g.Wheel.LoadedRadius))
-	if g.Rack != (Direction{}) {
-		line("rack: {axis: %s}   # + rack travel is to the car's left, whichever way this leads", g.Rack)
+	line("wheel: {centre: %s, camber: %s, toe: %s, loaded_radius: %s%s}   # angles in deg; the ground lies loaded_radius below",
+		g.Wheel.Centre, decimal(g.Wheel.Camber), decimal(g.Wheel.Toe), g.Units.Format(g.Wheel.LoadedRadius), g.tyreAndRim())
+	if parts := g.rack(); parts != "" {
+		line("rack: {%s}   # + rack travel is to the car's left, whichever way its axis leads", parts)
 	}
 	if g.Hold != "" {
 		line("steering_axis: {hold: %s}", g.Hold)
@@ -70,6 +70,7 @@ func (g *Geometry) Encode() []byte {
 	if parts := g.build(); parts != "" {
 		line("build: {%s}   # what the shop can do", parts)
 	}
+	g.encodeSolids(line)
 	return b.Bytes()
 }
 
@@ -105,7 +106,7 @@ func (g *Geometry) member(m *Member) string {
 	s := m.Kind.String() + ": "
 	switch {
 	case m.Kind == kin.Bar:
-		return s + bodies
+		return s + bodies + g.limits(m, names)
 	case m.Kind == kin.Centre:
 		return s + m.Bodies[0]
 	case form.single:
@@ -132,17 +133,7 @@ func (g *Geometry) member(m *Member) string {
 	if m.Axis != (Direction{}) {
 		s += ", axis: " + m.Axis.String()
 	}
-	var ends []string
-	if m.Length.Min != nil {
-		ends = append(ends, "min: "+g.Units.Format(*m.Length.Min))
-	}
-	if m.Length.Max != nil {
-		ends = append(ends, "max: "+g.Units.Format(*m.Length.Max))
-	}
-	if ends != nil {
-		s += ", length: {" + strings.Join(ends, ", ") + "}"
-	}
-	return s
+	return s + g.limits(m, names)
 }
 
 // hasAxle tells whether a member names the body axle.

@@ -299,6 +299,20 @@ func bare(g *Geometry) *Geometry {
 		c.Members[i].Pos = Position{}
 		c.HoldPos = Position{}
 	}
+	c.Wheel.Pos = Position{}
+	c.Solids, c.Groups, c.Clearances, c.Joints = slices.Clone(g.Solids), slices.Clone(g.Groups), slices.Clone(g.Clearances), slices.Clone(g.Joints)
+	for i := range c.Solids {
+		c.Solids[i].Pos = Position{}
+	}
+	for i := range c.Groups {
+		c.Groups[i].Pos = Position{}
+	}
+	for i := range c.Clearances {
+		c.Clearances[i].Pos = Position{}
+	}
+	for i := range c.Joints {
+		c.Joints[i].Pos = Position{}
+	}
 	return &c
 }
 

@@ -117,7 +117,7 @@ type Travel struct {
 
 // Build is what the shop can do; 0 when the file does not say.
 type Build struct {
-	Error int64 // a point may end up this far from where it was drawn
+	Error int64 // along each axis, a point may end up this far from where it was drawn
 	Step  int64 // the finest adjustment
 }
 

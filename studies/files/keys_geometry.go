@@ -5,8 +5,6 @@ import "trammel/kin"
 // The tables of keys of a geometry file. They drive the walk and the schema.
 
 const (
-	laterSolids  = "this build checks no clearances, so leave it out and look at the gaps in CAD, at the points that `trammel export --format csv` writes"
-	laterTilt    = "this build checks no tilt, so leave it out and look at the joints in CAD, at the points that `trammel export --format csv` writes"
 	laterVehicle = "no measure of this build needs it, so leave it out"
 	laterForces  = "this build computes no forces, so leave it out"
 )
@@ -21,17 +19,18 @@ var geometryKeys = keys{of: "a geometry file", under: map[string]keys{"wheel": w
 	{name: "side", need: true, about: "the side that the points describe, left or right; the other is its mirror image", shape: oneOf("left", "right")},
 	{name: "points", need: true, about: "named points at ride height, NAME: [x, y, z], or a CSV table of name,x,y,z", shape: anyOf(namedMap(tripleShape, maxPoints), pathShape)},
 	{name: "opposite", about: "points whose other side is not their mirror image, with its place, NAME: [x, y, z]", shape: namedMap(tripleShape, maxPoints)},
-	{name: "members", need: true, about: "named parts that exist on both sides, such as tie_rod: {link: [rack_end, steering_arm], ends: [rack, upright]}", shape: namedMap(memberShape(sideKinds, memberKeys), maxMembers)},
-	{name: "across", about: "named parts that exist once or tie the two sides, such as bar: {torsion_bar: [left.rocker, right.rocker]}", shape: namedMap(memberShape(acrossKinds, acrossKeys), maxMembers)},
+	{name: "members", need: true, about: "named parts that exist on both sides, such as tie_rod: {link: [rack_end, steering_arm], ends: [rack, upright]}", shape: namedMap(memberShape(sideKinds, memberKeys), maxMembers, ownSolids...)},
+	{name: "across", about: "named parts that exist once or tie the two sides, such as bar: {torsion_bar: [left.rocker, right.rocker]}", shape: namedMap(memberShape(acrossKinds, acrossKeys), maxMembers, ownSolids...)},
+	{name: "solids", about: "room that something takes, such as caliper: {box: [caliper_low, caliper_high], on: upright}", shape: namedMap(solidShape(), maxSolids, ownSolids...)},
+	{name: "groups", about: "names for several solids, such as links: [lower_arm, upper_arm, tie_rod]", shape: namedMap(listOf(sidedShape, 1, maxSolids), maxSolids, ownSolids...)},
+	{name: "clearances", about: "what must not come too near, such as links_to_tub: {between: [links, footwell], min: 6}", shape: namedMap(clearanceKeys.object(), maxSolids, ownSolids...)},
+	{name: "joints", about: "bearings that can tilt only so far, such as tie_rod_inner: {rod_end: tie_rod, at: rack_end, tilt: 14}", shape: namedMap(jointShape(), maxSolids, ownSolids...)},
 	{name: "wheel", need: true, about: "where the wheel stands, such as {centre: wheel_centre, camber: -1, toe: 0.1, loaded_radius: 292}", shape: wheelKeys.object()},
-	{name: "rack", about: "how the rack lies, such as {axis: [0, 1, 0.05]}; straight across the car when left out", shape: rackKeys.object()},
+	{name: "rack", about: "how the rack lies and how far it goes, such as {axis: [0, 1, 0.05], travel: 40}", shape: rackKeys.object()},
 	{name: "steering_axis", about: "what is held to find the steering axis where no ball joints show it, such as {hold: damper}", shape: steeringAxisKeys.object()},
 	{name: "vehicle", about: "what some measures need of the vehicle, such as {wheelbase: 2500, axle: rear}", shape: vehicleKeys.object()},
 	{name: "travel", about: "how far the default motions go, such as {bump: 60, droop: 60, rack: 30}", shape: travelKeys.object()},
 	{name: "build", about: "what the shop can do, such as {error: 0.5, step: 1}", shape: buildKeys.object()},
-	{name: "solids", later: laterSolids},
-	{name: "clearances", later: laterSolids},
-	{name: "joints", later: laterTilt},
 	{name: "adjusters", later: "leave it out and vary the points that an adjuster moves"},
 }}
 
@@ -43,17 +42,18 @@ var axesKeys = keys{of: "axes", list: []key{
 
 func senseAny() []string { return senseWords[:] }
 
-var wheelKeys = keys{of: "wheel", list: []key{
+var wheelKeys = keys{of: "wheel", under: map[string]keys{"tyre": tyreKeys, "rim": rimKeys}, rules: []schema{{"dependentRequired": schema{"tyre": []any{"rim"}}}}, list: []key{
 	{name: "centre", need: true, about: "the point at the wheel's centre", shape: nameShape},
 	{name: "camber", about: "deg at design, + top outward; 0 when left out", shape: angleShape},
 	{name: "toe", about: "deg at design, + front inward; 0 when left out", shape: angleShape},
 	{name: "loaded_radius", need: true, about: "from the wheel's centre to the ground", shape: positiveShape},
-	{name: "rim", later: laterSolids},
-	{name: "tyre", later: laterSolids},
+	{name: "tyre", about: "the room that it takes, such as {diameter: 530, width: 185, round: 25}", shape: tyreKeys.object()},
+	{name: "rim", about: "the room that its barrel takes, such as {diameter: 330, width: 178, wall: 10}", shape: rimKeys.object()},
 }}
 
-var rackKeys = keys{of: "rack", list: []key{
-	{name: "axis", need: true, about: "the direction in which the rack moves, such as [0, 1, 0.05], in these axes; either way round, for + is always to the car's left", shape: directionShape},
+var rackKeys = keys{of: "rack", rules: []schema{anyRequired("axis", "travel")}, list: []key{
+	{name: "axis", about: "the direction in which the rack moves, such as [0, 1, 0.05], in these axes; either way round, for + is always to the car's left; straight across when left out", shape: directionShape},
+	{name: "travel", about: "how far it can go to either side", shape: positiveShape},
 }}
 
 var steeringAxisKeys = keys{of: "steering_axis", list: []key{

@@ -4,7 +4,6 @@ package files
 
 const (
 	laterColumns = "every run holds its varied numbers, targets and limits, and `trammel curves --run N` gives the rest"
-	laterRobust  = "`trammel cycle --move` shows what a build error does"
 )
 
 var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageKeys, "budget": budgetKeys, "record": recordKeys}, list: []key{
@@ -84,7 +83,7 @@ var targetKeys = keys{of: "a target", rules: targetRule(), list: []key{
 	{name: "within", need: true, about: "the departure that counts as one, such as 0.2, {above: 0.02, below: 0.06}, or a curve over the travel",
 		shape: anyOf(positiveMeasureShape, withinKeys.object(), mapOf(positiveMeasureShape, `^[+-]?[0-9.]`, 2))},
 	{name: "weight", about: "how much it counts against the others; 1 when left out", shape: weightShape},
-	{name: "robust", later: laterRobust},
+	{name: "robust", about: "true: what counts is what is expected of a car built with the errors of the geometry's build: {error: ...}", shape: trueShape},
 }}
 
 var withinKeys = keys{of: "within", list: []key{

@@ -51,7 +51,7 @@ func (g *Geometry) Linkage() *kin.Linkage {
 }
 
 func (g *Geometry) solverMember(m *Member, index map[string]int) kin.Member {
-	to := kin.Member{Name: m.Name, Kind: m.Kind, Across: m.Across, Soft: m.Soft, Axis: g.vector(m.Axis)}
+	to := kin.Member{Name: m.Name, Kind: m.Kind, Across: m.Across, Soft: m.Soft, Axis: g.vector(m.Axis), Stroke: g.stroke(m)}
 	for _, name := range m.Points {
 		to.Points = append(to.Points, index[name])
 	}
@@ -66,6 +66,17 @@ func (g *Geometry) solverMember(m *Member, index map[string]int) kin.Member {
 		to.Bodies = append(to.Bodies, name)
 	}
 	return to
+}
+
+// stroke returns the lengths between which a member works, in mm; 0 where the file does not say.
+func (g *Geometry) stroke(m *Member) kin.Stroke {
+	mm := func(n *int64) float64 {
+		if n == nil {
+			return 0
+		}
+		return g.Units.ToMM(*n)
+	}
+	return kin.Stroke{Closed: mm(m.Length.Min), Open: mm(m.Length.Max), Stop: mm(&m.Stop), Solid: mm(&m.Solid)}
 }
 
 // solverSide returns where a side of the car is in the solver's linkage.

@@ -145,7 +145,7 @@ type occupant struct {
 }
 
 // occupants resolves names of solids and groups. In a clearance that exists once a solid of both sides that is named
-// without one is taken on both. Names that lead nowhere are left out.
+// without one is taken on both, the drawn one first. Names that lead nowhere are left out.
 func (g *Geometry) occupants(names []string, takers []taker, once bool) []occupant {
 	var out []occupant
 	for _, name := range names {
@@ -173,7 +173,7 @@ func (g *Geometry) occupants(names []string, takers []taker, once bool) []occupa
 	var both []occupant
 	for _, o := range out {
 		if o.side == NoSide && !o.solid.Across {
-			both = append(both, occupant{o.solid, Left}, occupant{o.solid, Right})
+			both = append(both, occupant{o.solid, g.Side}, occupant{o.solid, g.Side.other()})
 		} else {
 			both = append(both, o)
 		}

@@ -15,7 +15,7 @@ var tokenForm = regexp.MustCompile(`[A-Za-z_][A-Za-z0-9_.]*|-?[0-9][0-9.]*|[][{}
 
 // crumbs are what is put in place of a token, besides tokens of the file itself.
 var crumbs = []string{"", "null", "true", "[]", "{}", "[1, 2]", "{x: 1}", `""`, "0", "-1", "1e9", "0.00001", "1/3in", "25mm", ".nan", "centre", "center",
-	"in", "place", "value", "hold", "follow", "min", "choose", "turn", "move", "along", "ends", "damper", "axle", "upright", "frame", "left.rocker", "right.upright", "opposite", "across", "on", "torsion_bar", "arm", "soft", "axis", "62 %", "[axle, frame]", "body_roll", "wheels", "camber - toe", "*a", "&a", "!!x", "#", "\n"}
+	"in", "place", "value", "hold", "follow", "min", "choose", "turn", "move", "along", "ends", "damper", "axle", "upright", "frame", "left.rocker", "right.upright", "opposite", "across", "on", "torsion_bar", "arm", "soft", "axis", "62 %", "[axle, frame]", "body_roll", "wheels", "tube", "box", "ball", "once", "diameter", "links", "ground", "rim", "left.damper", "[lower_arm, rail]", "spherical", "rod_end", "auto", "tilt", "min: 0", "solid", "stop", "camber - toe", "*a", "&a", "!!x", "#", "\n"}
 
 // Good files with a few tokens exchanged, doubled or dropped: nothing panics, every refusal is a
 // sentence, and what is accepted the schema accepts. Blind fuzzing seldom gets as far as the checks
@@ -24,7 +24,8 @@ func TestMangled(t *testing.T) {
 	geometrySchema, studySchema := compileSchema(t, GeometrySchema()), compileSchema(t, StudySchema())
 	names := []string{"good/front.yaml", "good/front-inch.yaml", "good/front-table.yaml", "good/first-night.yaml", "good/inch-night.yaml", "good/small.yaml",
 		"good/rockers.yaml", "good/rockers-table.yaml", "good/beam.yaml", "good/torque-tube.yaml", "good/steered-beam-inch.yaml", "good/strut.yaml",
-		"good/trailing.yaml", "good/long-arm.yaml", "good/h-arm.yaml", "good/centre-crank.yaml", "good/axle-night.yaml"}
+		"good/trailing.yaml", "good/long-arm.yaml", "good/h-arm.yaml", "good/centre-crank.yaml", "good/axle-night.yaml",
+		"good/solids.yaml", "good/solids-inch.yaml"}
 	rapid.Check(t, func(rt *rapid.T) {
 		name := rapid.SampledFrom(names).Draw(rt, "file")
 		raw, err := testdata(name)

@@ -8,7 +8,7 @@ import (
 )
 
 // laterMeasures are measures that are planned; a table of measures that has one of them wins.
-var laterMeasures = []string{"wheel_rate", "ride_frequency", "roll_stiffness", "tilt", "clearance", "force"}
+var laterMeasures = []string{"wheel_rate", "ride_frequency", "roll_stiffness", "force"}
 
 // needs is what a measure must know of the vehicle.
 type needs struct {
@@ -149,7 +149,7 @@ func (s *studyDraft) term(name string) (t Term, m *kin.Measure, complaint string
 		}
 	default:
 		m, complaint = s.memberMeasure(t.Member, t.Name)
-		if complaint == "" && t.Side != NoSide && s.g.isAcross[t.Member] {
+		if complaint == "" && t.Side != NoSide && s.existsOnce(t.Member) {
 			m, complaint = nil, "but "+t.Member+" exists once; write "+bare
 		}
 	}
@@ -170,8 +170,8 @@ func (s *studyDraft) cornerMeasure(name string) (*kin.Measure, string) {
 		return nil, "which is a measure of " + kindsOf(m) + "; write " + s.memberExample(m) + "." + name
 	case slices.Contains(laterMeasures, name):
 		return nil, "which is not built yet; `trammel measures` lists what is"
-	case slices.Contains(s.g.members, name):
-		return nil, "which is a member; write what is measured of it behind a dot" + s.measuresOf(name)
+	case slices.Contains(s.partNames(), name):
+		return nil, "which is a " + s.partWord(name) + "; write what is measured of it behind a dot" + s.measuresOf(name)
 	}
 	return nil, "but there is no such measure; " + instead(name, s.measureNames())
 }
@@ -179,38 +179,82 @@ func (s *studyDraft) cornerMeasure(name string) (*kin.Measure, string) {
 func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
 	m, ok := kin.LookupMeasure(name)
 	_, isPoint := s.g.index[member]
-	i := -1
-	if s.Geometry != nil {
-		i = s.Geometry.Member(member)
-	}
+	kind := s.kindOf(member)
 	switch {
 	case ok && m.Of == kin.OfCorner && near(member, []string{"left", "right"}) != "":
 		return nil, "but " + member + " is no side of the car; write " + near(member, []string{"left", "right"}) + "." + name
 	case ok && m.Of == kin.OfCorner:
 		return nil, "but " + name + " is a measure of the corner; write " + name
-	case isPoint && !slices.Contains(s.g.members, member):
+	case isPoint && !slices.Contains(s.partNames(), member):
 		return nil, "but " + member + " is a point; measures are of the corner or of a member"
 	case !ok && slices.Contains(laterMeasures, name):
 		return nil, "which is not built yet; `trammel measures` lists what is"
-	case s.g.read && !slices.Contains(s.g.members, member):
-		return nil, "but the geometry has no member " + quoted(member) + "; " + instead(member, s.g.members)
+	case s.g.read && slices.Contains(ownSolids, member) || slices.ContainsFunc(s.g.claimed, func(c claim) bool { return c.name == member && (c.section == "solids" || c.section == "groups") }) && !slices.Contains(s.partNames(), member):
+		return nil, "but nothing is measured of a solid or a group by itself; write a clearance into the geometry file, and ask for CLEARANCE.clearance"
+	case s.g.read && !slices.Contains(s.partNames(), member):
+		return nil, "but the geometry has no member " + quoted(member) + "; " + instead(member, s.partNames())
 	case !ok:
 		names := s.namesOf(member)
 		if len(names) == 0 {
 			return nil, "but there is no measure " + quoted(name) + ", and nothing is measured of " + member
 		}
 		return nil, "but there is no measure " + quoted(name) + "; " + instead(name, names)
-	case i >= 0 && !m.Of.Has(s.Geometry.Members[i].Kind):
-		kind := s.Geometry.Members[i].Kind.String()
-		return nil, "but " + member + " is " + article(kind) + " " + kind + ", and " + name + " is a measure of " + kindsOf(m)
+	case kind != 0 && !m.Of.Has(kind):
+		return nil, "but " + member + " is " + article(kind.String()) + " " + kind.String() + ", and " + name + " is a measure of " + kindsOf(m)
 	}
 	return m, ""
+}
+
+// partNames are the names of all members, clearances and joints, usable or not.
+func (s *studyDraft) partNames() []string {
+	names := slices.Clone(s.g.members)
+	for _, c := range s.g.claimed {
+		if c.section == "clearances" || c.section == "joints" {
+			names = append(names, c.name)
+		}
+	}
+	return names
+}
+
+// partWord is what a sentence calls one of partNames.
+func (s *studyDraft) partWord(name string) string {
+	for _, c := range s.g.claimed {
+		switch {
+		case c.name == name && c.section == "clearances":
+			return "clearance"
+		case c.name == name && c.section == "joints":
+			return "joint"
+		}
+	}
+	return "member"
+}
+
+// kindOf returns what the solver calls a part of the geometry; 0 where it is not known.
+func (s *studyDraft) kindOf(part string) kin.Kind {
+	if s.Geometry != nil {
+		if p, ok := s.Geometry.Measured(part); ok {
+			return p.Kind
+		}
+	}
+	return 0
+}
+
+// existsOnce tells whether a part that could be read exists once.
+func (s *studyDraft) existsOnce(part string) bool {
+	if s.g.isAcross[part] {
+		return true
+	}
+	if s.Geometry == nil {
+		return false
+	}
+	p, ok := s.Geometry.Measured(part)
+	return ok && p.Across
 }
 
 // kindsOf lists the kinds of member that have a measure.
 func kindsOf(m *kin.Measure) string {
 	var kinds []string
-	for k := kin.Link; k <= kin.Centre; k++ {
+	for k := kin.Link; k <= kin.Joint; k++ {
 		if m.Of.Has(k) {
 			kinds = append(kinds, k.String())
 		}
@@ -221,9 +265,9 @@ func kindsOf(m *kin.Measure) string {
 // memberExample names a member that has the measure, where there is one.
 func (s *studyDraft) memberExample(m *kin.Measure) string {
 	if s.Geometry != nil {
-		for _, member := range s.Geometry.Members {
-			if m.Of.Has(member.Kind) {
-				return member.Name
+		for _, part := range s.Geometry.Parts() {
+			if m.Of.Has(part.Kind) {
+				return part.Name
 			}
 		}
 	}
@@ -232,12 +276,9 @@ func (s *studyDraft) memberExample(m *kin.Measure) string {
 
 func (s *studyDraft) namesOf(member string) []string {
 	var names []string
-	i := -1
-	if s.Geometry != nil {
-		i = s.Geometry.Member(member)
-	}
+	kind := s.kindOf(member)
 	for _, m := range kin.Measures() {
-		if m.Of != kin.OfCorner && (i < 0 || m.Of.Has(s.Geometry.Members[i].Kind)) {
+		if m.Of != kin.OfCorner && (kind == 0 || m.Of.Has(kind)) {
 			names = append(names, m.Name)
 		}
 	}
@@ -259,10 +300,10 @@ func (s *studyDraft) measureNames() []string {
 			names = append(names, m.Name)
 		}
 	}
-	for _, member := range s.g.members {
-		for _, n := range s.namesOf(member) {
-			if s.Geometry != nil && s.Geometry.Member(member) >= 0 {
-				names = append(names, member+"."+n)
+	for _, part := range s.partNames() {
+		for _, n := range s.namesOf(part) {
+			if s.kindOf(part) != 0 {
+				names = append(names, part+"."+n)
 			}
 		}
 	}

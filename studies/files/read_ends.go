@@ -12,6 +12,7 @@ import (
 type memberReader struct {
 	*draft
 	across bool
+	both   string // what a sentence says of a side that has no place here
 	out    Member
 	points []field // of out.Points: where a sentence about each points
 	sides  []Side
@@ -43,9 +44,7 @@ func (r *memberReader) read(f field, m map[string]field, word string) bool {
 	if form.ends != endsNone {
 		ok = r.ends(f, m, form) && ok
 	}
-	if l, given := m["length"]; given {
-		r.out.Length = r.w.lengthRange(l)
-	}
+	r.limits(m)
 	if c, given := m["soft"]; given {
 		r.out.Soft = r.w.isTrue(c)
 	}
@@ -106,13 +105,16 @@ func (r *memberReader) pair(f field, form form, about string) bool {
 
 // point reads the name of a point, under across with its side, and adds it to the member's.
 func (r *memberReader) point(f field) bool {
-	name, side, ok := r.draft.point(f, r.across)
+	name, side, ok := r.draft.point(f, r.across, r.both)
 	r.out.Points, r.sides, r.points = append(r.out.Points, name), append(r.sides, side), append(r.points, f)
 	return ok
 }
 
-// point reads the name of a point that exists; a side is taken where sides is true.
-func (g *draft) point(f field, sides bool) (name string, side Side, ok bool) {
+// underMembers says of a point or body that was named with a side what else can be done.
+const underMembers = "but parts under members exist on both sides; write %s, or put what exists once under across"
+
+// point reads the name of a point that exists; a side is taken where sides is true, and refused with a sentence else.
+func (g *draft) point(f field, sides bool, refusal string) (name string, side Side, ok bool) {
 	s, ok := g.w.scalar(f, "the name of a point")
 	if !ok {
 		return "", NoSide, false
@@ -130,7 +132,7 @@ func (g *draft) point(f field, sides bool) (name string, side Side, ok bool) {
 	}
 	g.used[name] = true
 	if side != NoSide && !sides {
-		g.w.bad(f, "is %s, but parts under members exist on both sides; write %s, or put what exists once under across", quoted(s), name)
+		g.w.bad(f, "is %s, %s", quoted(s), fmt.Sprintf(refusal, name))
 		return "", NoSide, false
 	}
 	return name, side, true
@@ -319,7 +321,7 @@ func (r *memberReader) body(f field) (string, bool) {
 	once := r.once[name]
 	switch known := slices.Contains(r.draft.bodies, name); {
 	case known && side != NoSide && !r.across:
-		r.w.bad(f, "is %s, but parts under members exist on both sides; write %s, or put what exists once under across", quoted(s), name)
+		r.w.bad(f, "is %s, %s", quoted(s), fmt.Sprintf(r.both, name))
 	case known && side != NoSide && once:
 		r.w.bad(f, "is %s, but %s exists once; write %s", quoted(s), name, name)
 	case known && side == NoSide && r.across && !once:
@@ -401,30 +403,4 @@ func (w *walk) direction(f field) (d Direction, ok bool) {
 		ok = false
 	}
 	return d, ok
-}
-
-// lengthRange reads the shortest and longest that a member can be.
-func (w *walk) lengthRange(f field) (r Range) {
-	m, ok := w.mapping(f, lengthKeys)
-	if !ok {
-		return r
-	}
-	if len(m) == 0 {
-		w.bad(f, "has neither min nor max; write {min: 190, max: 265} with your own numbers")
-		return r
-	}
-	if c, given := m["min"]; given {
-		if q, ok := w.positive(c, false); ok {
-			r.Min = &q
-		}
-	}
-	if c, given := m["max"]; given {
-		if q, ok := w.positive(c, false); ok {
-			r.Max = &q
-		}
-	}
-	if r.Min != nil && r.Max != nil && *r.Min >= *r.Max {
-		w.bad(f, "has min %s and max %s; min must be less than max", w.units.Format(*r.Min), w.units.Format(*r.Max))
-	}
-	return r
 }

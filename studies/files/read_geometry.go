@@ -18,6 +18,8 @@ type draft struct {
 	read   bool            // the file could be read at all
 
 	members  []string        // names of all members read so far, usable or not
+	claimed  []claim         // names of everything that has one, in the order of reading
+	doubtful bool            // a solid, clearance or joint has a mistake and may use any point
 	isAcross map[string]bool // of members, those under across
 
 	// what survey finds before the members are read
@@ -102,13 +104,18 @@ func (g *draft) walkRoot(read ReadFile, root field) {
 	if f, ok := m["across"]; ok {
 		g.walkMembers(f, acrossSection)
 	}
+	if f, ok := m["solids"]; ok {
+		g.walkSolids(f)
+	}
 	g.walkRest(m)
 	g.checkAxle(m)
 	g.checkAcross()
+	g.walkAsked(m)
 	g.checkCycles()
 	g.checkSide(m["side"])
 	g.checkOpposite()
 	g.checkPlaces()
+	g.checkSolids()
 	g.remarks()
 }
 
@@ -232,8 +239,9 @@ func (g *draft) walkWheel(f field) {
 	if !ok {
 		return
 	}
+	g.Wheel.Pos = f.keyPos()
 	if c, given := m["centre"]; given {
-		if name, _, ok := g.point(c, false); ok {
+		if name, _, ok := g.point(c, false, underMembers); ok {
 			g.Wheel.Centre = name
 			if g.sided[name] == "" {
 				g.sided[name] = "wheel"
@@ -258,6 +266,7 @@ func (g *draft) walkWheel(f field) {
 	if r, given := m["loaded_radius"]; given {
 		g.Wheel.LoadedRadius, _ = w.positive(r, false)
 	}
+	g.walkTyre(m)
 }
 
 // lengths reads the distances of a small group of keys.
@@ -290,6 +299,9 @@ func (g *draft) walkRest(m map[string]field) {
 			w.lengths(v, true, map[string]*int64{"bump": &g.Travel.Bump, "droop": &g.Travel.Droop, "rack": &g.Travel.Rack})
 			if c, given := v["rack"]; given && g.Travel.Rack > 0 {
 				g.needsRack(c)
+				if g.RackTravel > 0 && g.Travel.Rack > g.RackTravel {
+					w.bad(c, "is %s, and the rack goes no farther than %s to either side: rack: {travel: %s}", w.units.Format(g.Travel.Rack), w.units.Format(g.RackTravel), w.units.Format(g.RackTravel))
+				}
 			}
 		}
 	}

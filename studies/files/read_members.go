@@ -3,7 +3,6 @@ package files
 import (
 	"maps"
 	"slices"
-	"strings"
 
 	"go.yaml.in/yaml/v4"
 
@@ -140,19 +139,7 @@ func (g *draft) walkMembers(f field, s section) {
 		return
 	}
 	for _, e := range entries {
-		if complaint := nameComplaint(e.key.Value); complaint != "" {
-			g.w.at(e.keyPos(), e.path, "%s %s", quoted(e.key.Value), complaint)
-		}
-		for _, other := range g.members {
-			if other == e.key.Value {
-				g.w.at(e.keyPos(), e.path, "%s stands under members too; a name belongs to one part, so rename one", other)
-				break
-			}
-			if strings.EqualFold(other, e.key.Value) {
-				g.w.at(e.keyPos(), e.path, "%s and %s differ only in capitals; rename one", other, e.key.Value)
-				break
-			}
-		}
+		g.claim(e, s.name)
 		g.members = append(g.members, e.key.Value)
 		g.isAcross[e.key.Value] = s.across
 	}
@@ -204,7 +191,7 @@ func (g *draft) walkMember(f field, s section) {
 	if !ok {
 		return
 	}
-	r := memberReader{draft: g, out: Member{Name: f.key.Value, Kind: kind, Across: s.across, Pos: f.keyPos()}, across: s.across}
+	r := memberReader{draft: g, out: Member{Name: f.key.Value, Kind: kind, Across: s.across, Pos: f.keyPos()}, across: s.across, both: underMembers}
 	if r.read(f, m, word) {
 		g.Members = append(g.Members, r.out)
 	}

@@ -174,6 +174,7 @@ func (s *studyDraft) walkMotion(f field) {
 	if !moves || !ok {
 		return
 	}
+	s.rackReaches(m[travelNames[alongRack]], read[alongRack])
 	counts, ok := s.positions(f, m, read)
 	if !ok {
 		return
@@ -189,6 +190,17 @@ func (s *studyDraft) walkMotion(f field) {
 	out.Grid, r.usable = swept > 1, true
 	if total > maxPositions {
 		w.at(f.keyPos(), f.path, "%s has %d positions; %d is the most", f.label, total, maxPositions)
+	}
+}
+
+// rackReaches checks that no motion asks more of the rack than the geometry gives it.
+func (s *studyDraft) rackReaches(f field, read []int64) {
+	u, most := s.g.Units, s.g.RackTravel
+	for _, q := range read {
+		if most > 0 && (q > most || q < -most) {
+			s.w.bad(f, "goes to %s, and in the geometry the rack goes no farther than %s to either side; write a value between, or look at travel under rack there", u.Format(q), u.Format(most))
+			return
+		}
 	}
 }
 

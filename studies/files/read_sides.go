@@ -79,8 +79,11 @@ func pointPath(name string) string {
 	return "points." + name
 }
 
+// incomplete tells whether a part has a mistake, so that it may use any point.
+func (g *draft) incomplete() bool { return g.doubtful || len(g.members) != len(g.Members) }
+
 // bodyPoints returns the points of the drawn side and of the middle that belong to a body, each once, in the
-// order of the members.
+// order of the members and solids.
 func (g *draft) bodyPoints(body string) []string {
 	var names []string
 	add := func(name string, _ Side, on string) {
@@ -90,6 +93,12 @@ func (g *draft) bodyPoints(body string) []string {
 	}
 	for _, m := range g.Members {
 		eachEnd(m, add)
+	}
+	for i := range g.Solids {
+		s := &g.Solids[i]
+		for k, p := range s.Points {
+			add(p, NoSide, s.Bodies[k])
+		}
 	}
 	if g.Wheel.Centre != "" {
 		add(g.Wheel.Centre, NoSide, g.carrier())
@@ -155,9 +164,9 @@ func (g *draft) checkOpposite() {
 		case side != NoSide: // said already
 		case !there:
 			g.pointProblem(p, "opposite: there is no point %s to which this could be the other side; %s", quoted(base), instead(base, g.pointNames()))
-		case len(g.members) != len(g.Members) && g.sided[base] == "": // a member with a mistake may use it
+		case g.incomplete() && g.sided[base] == "": // a member with a mistake may use it
 		case g.used[base] && g.sided[base] == "":
-			g.pointProblem(p, "opposite: %s exists once, for only across uses it; take this out", base)
+			g.pointProblem(p, "opposite: %s exists once, for nothing that both sides have uses it; take this out", base)
 		case !g.used[base]:
 			g.pointProblem(p, "opposite: %s is used by no member, so it needs no other side; take this out, or look for a wrong name in a member", base)
 		case known && g.framed && d > 0 && (base == g.Wheel.Centre || slices.Contains(carried, base)):
@@ -189,9 +198,9 @@ func (g *draft) checkAcross() {
 		case e.side == NoSide && by != "":
 			g.w.bad(e.f, "is %s, which exists on both sides, for %s uses it; write left.%s or right.%s", e.point, by, e.point, e.point)
 		case e.side != NoSide && by == "" && g.bothSidesOf(e):
-			g.w.bad(e.f, "is %s, but %s exists once, for only across uses it; write %s here, and give the other side's place a name of its own under points", withSide(e.side, e.point), e.point, e.point)
+			g.w.bad(e.f, "is %s, but %s exists once, for nothing that both sides have uses it; write %s here, and give the other side's place a name of its own under points", withSide(e.side, e.point), e.point, e.point)
 		case e.side != NoSide && by == "":
-			g.w.bad(e.f, "is %s, but %s exists once, for only across uses it, on %s; write %s", withSide(e.side, e.point), e.point, e.body, e.point)
+			g.w.bad(e.f, "is %s, but %s, on %s, exists once, for nothing that both sides have uses it; write %s", withSide(e.side, e.point), e.point, e.body, e.point)
 		}
 	}
 }

@@ -13,7 +13,12 @@ import (
 
 // walkWanted reads targets and limits, whose names share one set of columns.
 func (s *studyDraft) walkWanted(m map[string]field) {
-	columns := map[string]string{}
+	columns := map[string]string{} // the limits of parts have theirs already
+	if s.Geometry != nil {
+		for _, l := range s.Geometry.PartLimits() {
+			columns[ColumnName(l.Name)] = l.Name
+		}
+	}
 	for _, section := range []string{"targets", "limits"} {
 		f, given := m[section]
 		if !given {
@@ -203,9 +208,24 @@ func (s *studyDraft) walkTarget(f field) {
 			}
 		}
 	}
+	if c, given := m["robust"]; given {
+		out.Robust = s.robust(c)
+	}
 	if ok {
 		s.Targets = append(s.Targets, out)
 	}
+}
+
+// robust reads whether a target is, which needs the size of the errors.
+func (s *studyDraft) robust(f field) bool {
+	if !s.w.isTrue(f) {
+		return false
+	}
+	if g := s.Geometry; g != nil && g.Build.Error <= 0 {
+		s.w.bad(f, "needs build: {error: ...} in the geometry, which says how far a point may end up from where it was drawn")
+		return false
+	}
+	return true
 }
 
 func noNumber(f Shape) bool {

@@ -6,16 +6,25 @@ import (
 	"trammel/kin"
 )
 
-// walkRack reads the direction in which the rack moves.
+// walkRack reads the direction in which the rack moves, and how far it goes.
 func (g *draft) walkRack(f field) {
 	m, ok := g.w.mapping(f, rackKeys)
 	if !ok {
 		return
 	}
-	c, given := m["axis"]
-	if !given {
-		return
+	if len(f.node.Content) == 0 {
+		g.w.bad(f, "has neither axis nor travel; write one of them, or take the key out")
 	}
+	if c, given := m["travel"]; given {
+		g.RackTravel, _ = g.w.positive(c, false)
+		g.needsRack(c)
+	}
+	if c, given := m["axis"]; given {
+		g.rackDirection(c)
+	}
+}
+
+func (g *draft) rackDirection(c field) {
 	d, ok := g.w.direction(c)
 	if !ok {
 		return

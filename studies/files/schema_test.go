@@ -23,6 +23,7 @@ var noTree = words(`g-anchor g-control g-deep g-duplicate-key g-duplicate-point 
 var beyondSchema = words(`g-table-empty g-across-arm-no-axle g-across-name-twice g-across-no-side g-across-places g-across-both-sides g-axle-once g-kingpin-no-axle g-across-point-no-side g-axis-on-arm
 	g-axle-and-upright g-ball-joint-frame g-bar-body g-carried-round g-h-arm-on-axis g-h-arm-places g-hinge g-hold g-hold-across
 	g-kingpin-ends g-kingpin-upside-down g-rack-axis g-shaft g-strut g-strut-place g-two-kingpins g-vehicle-axle
+	g-clearance-kinds g-clearance-never-moves g-joint-bodies g-rack-travel g-solid-places g-solid-wrong-side g-too-many-gaps s-part-names s-rack-too-far
 	s-roll-curve s-roll-grid s-turn-axle s-turn-opposite
 	g-ball-on-axis g-body-is-link g-capitals g-member-capitals g-table-quote g-table-tabs g-inch-off-lattice g-inch-wrong-side g-no-axis
 	g-off-lattice g-on-centre-line g-one-point-wrong-side g-range g-table-header g-table-missing g-table-semicolons

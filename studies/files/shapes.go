@@ -1,5 +1,7 @@
 package files
 
+import "slices"
+
 // The shapes of values, as JSON Schema. A schema sees values as they are in the tree: a number, or
 // text where a unit stands behind it. What lies beyond its reach (names that must exist, the lattice,
 // sides) the walk checks.
@@ -46,11 +48,11 @@ func mapOf(value schema, keyPattern string, least int) schema {
 	return s
 }
 
-// namedMap is a mapping of points or members, whose names are free but for the bodies always there.
-func namedMap(value schema, most int) schema {
+// namedMap is a mapping of points or parts, whose names are free but for the bodies always there, and those given.
+func namedMap(value schema, most int, but ...string) schema {
 	s := mapOf(value, namePattern, 1)
 	s["maxProperties"] = most
-	s["propertyNames"] = with(nameShape, not(oneOf(append(append([]string(nil), reserved...), sidePrefixes...)...)))
+	s["propertyNames"] = with(nameShape, not(oneOf(slices.Concat(reserved, sidePrefixes, but)...)))
 	return s
 }
 
@@ -100,7 +102,7 @@ func (t keys) object() schema {
 	properties := schema{}
 	var need []any
 	for _, k := range t.list {
-		if k.later != "" {
+		if !k.taken() {
 			continue
 		}
 		properties[k.name] = with(k.shape, schema{"description": k.about})

@@ -155,6 +155,7 @@ type Target struct {
 	Relative bool    // Curve and Value are differences from design
 	Within   Within
 	Weight   float64
+	Robust   bool // what counts is what is expected under the geometry's Build.Error
 	Pos      Position
 }
 

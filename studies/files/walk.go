@@ -17,9 +17,13 @@ type key struct {
 	name  string
 	about string // one line
 	need  bool
-	shape schema // of the value; nil for a key of later
+	shape schema // of the value; nil for a key that no file may have
 	later string // not built yet, and this is what can be done instead
+	moved string // it stands elsewhere, and this is where
 }
+
+// taken tells whether a file may have the key.
+func (k *key) taken() bool { return k.later == "" && k.moved == "" }
 
 // keys is the table of a mapping.
 type keys struct {
@@ -32,9 +36,9 @@ type keys struct {
 // names returns the keys that are built.
 func (t keys) names() []string {
 	var names []string
-	for _, k := range t.list {
-		if k.later == "" {
-			names = append(names, k.name)
+	for i := range t.list {
+		if t.list[i].taken() {
+			names = append(names, t.list[i].name)
 		}
 	}
 	return names
@@ -240,6 +244,8 @@ func (w *walk) mapping(f field, t keys) (map[string]field, bool) {
 			w.unknownKey(f, c, t)
 		case k.later != "":
 			w.at(c.keyPos(), c.path, "%s is not built yet; %s", c.label, k.later)
+		case k.moved != "":
+			w.at(c.keyPos(), c.path, "%s has no place here; %s", c.label, k.moved)
 		default:
 			out[name] = c
 		}

@@ -55,6 +55,26 @@ func TestNear(t *testing.T) {
 		{"king pin", kindKeys, "kingpin"},
 		{"cg height", vehicleKeys.names(), "centre_of_gravity"},
 		{"brake bias", vehicleKeys.names(), "brake_share"},
+		{"clash", geometryKeys.names(), "clearances"},
+		{"gap", geometryKeys.names(), "clearances"},
+		{"Interference", geometryKeys.names(), "clearances"},
+		{"keep-out", geometryKeys.names(), "solids"},
+		{"tire", wheelKeys.names(), "tyre"},
+		{"spherical bearing", jointWords, "spherical"},
+		{"uniball", jointWords, "spherical"},
+		{"Heim joint", jointWords, "rod_end"},
+		{"rose joint", jointWords, "rod_end"},
+		{"rod ends", geometryKeys.names(), "joints"},
+		{"misalignment", jointKeys["rod_end"].names(), "tilt"},
+		{"bump stop", damperLengthKeys.names(), "stop"},
+		{"bumpstop", springLengthKeys.names(), "stop"},
+		{"coil bind", springLengthKeys.names(), "solid"},
+		{"extended length", lengthKeys.names(), "max"},
+		{"sphere", solidWords, "ball"},
+		{"pipe", solidWords, "tube"},
+		{"OD", tubeKeys.names(), "diameter"},
+		{"cylindr", solidWords, "cylinder"},
+		{"clearence", []string{"clearance", "tilt"}, "clearance"},
 		{"xyzzy", measures, ""},
 		{"", bodies, ""},
 	}
@@ -93,7 +113,11 @@ func TestOtherWordsLeadSomewhere(t *testing.T) {
 	for _, k := range kindKeys {
 		tables = append(tables, memberKeys[k])
 	}
-	tables = append(tables, rackKeys, steeringAxisKeys)
+	tables = append(tables, rackKeys, steeringAxisKeys, tyreKeys, rimKeys, clearanceKeys, springLengthKeys, plungeKeys, bodyKeys(nil), jointKeys["spherical"], jointKeys["rod_end"])
+	for _, k := range solidWords {
+		tables = append(tables, solidKeys[k])
+	}
+	known = append(known, "clearance") // a measure of a pair of solids
 	for _, table := range tables {
 		known = append(known, table.names()...)
 	}

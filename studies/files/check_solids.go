@@ -1,0 +1,75 @@
+package files
+
+import (
+	"math"
+
+	"trammel/kin"
+)
+
+// checkSolids reports solids without length or thickness, and notes those that the mirror image doubles.
+func (g *draft) checkSolids() {
+	for i := range g.Solids {
+		s := &g.Solids[i]
+		n, ok := g.places(Member{Points: s.Points, Sides: s.Sides})
+		if !ok {
+			continue
+		}
+		name := func(i int) string {
+			if s.Sides != nil {
+				return withSide(s.Sides[i], s.Points[i])
+			}
+			return s.Points[i]
+		}
+		path := "solids." + s.Name
+		flat := false
+		for k := 1; k < len(n); k++ {
+			switch {
+			case s.Shape == kin.Block:
+				flat = g.flatBox(s, n, name)
+			case n[k] == n[k-1]:
+				g.w.at(s.Pos, path, "%s has %s: %s and %s stand at the same place", s.Name, pick(len(n) > 2, "a piece of no length", "no length"), name(k-1), name(k))
+				flat = true
+			}
+		}
+		if !flat && g.framed && !s.Across {
+			g.noteCrossing(s, n)
+		}
+	}
+	for i := range g.Members {
+		g.noteBody(&g.Members[i])
+	}
+}
+
+// flatBox reports a box whose corners have a coordinate in common.
+func (g *draft) flatBox(s *Solid, n [][3]int64, name func(int) string) bool {
+	for i := range n[0] {
+		if n[0][i] == n[1][i] {
+			g.w.at(s.Pos, "solids."+s.Name, "%s has no thickness: %s and %s have the same %c; opposite corners differ in x, y and z", s.Name, name(0), name(1), 'x'+i)
+			return true
+		}
+	}
+	return false
+}
+
+// noteCrossing notes a solid of both sides that crosses the middle of the car, where it meets its own mirror image.
+func (g *draft) noteCrossing(s *Solid, n [][3]int64) {
+	least, most := int64(math.MaxInt64), int64(math.MinInt64)
+	for _, p := range n {
+		d := g.lateral(p)
+		least, most = min(least, d), max(most, d)
+	}
+	if body := s.Bodies[0]; least < 0 && most > 0 && (body == kin.Frame || body == kin.Axle || body == kin.Rack) {
+		g.w.note(s.Pos, "solids."+s.Name, "%s crosses the centre line and has a mirror image on the other side as well; write once: true if it is one thing in the middle of the car", s.Name)
+	}
+}
+
+// noteBody notes a damper whose body reaches beyond its other end at design.
+func (g *draft) noteBody(m *Member) {
+	n, ok := g.places(*m)
+	if !ok || m.Tube.Length == 0 || len(n) < 2 {
+		return
+	}
+	if at := int64(math.Round(distance(n[0], n[1]))); m.Tube.Length >= at {
+		g.w.note(m.Pos, memberPath(*m), "%s is %s %s long at design, and the body of its tube %s; the body must be shorter", m.Name, g.Units.Format(at), g.Units, g.Units.Format(m.Tube.Length))
+	}
+}

@@ -1,0 +1,193 @@
+package files
+
+import (
+	"slices"
+
+	"trammel/kin"
+)
+
+// walkJoint reads one joint.
+func (g *draft) walkJoint(f field) {
+	word, ok := g.kindless(f, jointWords, jointPatterns)
+	if !ok {
+		return
+	}
+	m, _ := g.w.mapping(f, jointKeys[word])
+	j := Joint{Name: f.key.Value, Pos: f.keyPos()}
+	ok = true
+	if c, given := m["tilt"]; given {
+		j.Tilt, ok = g.w.tilt(c, 90, false)
+	} else {
+		ok = false
+	}
+	for name, to := range map[string]*Direction{"bolt_axis": &j.Bolt, "housing_axis": &j.Housing} {
+		c, given := m[name]
+		if !given || c.node.Value == auto && !isQuoted(c.node) && name != "bolt_axis" || c.node.Value == auto && word == "rod_end" {
+			continue
+		}
+		if c.node.Value == auto {
+			g.w.bad(c, "is auto, which only the bore can be; give the direction in which the bolt stands, such as [0, 0, 1], and housing_axis is found")
+			ok = false
+			continue
+		}
+		d, good := g.w.direction(c)
+		*to, ok = d, ok && good
+	}
+	if word == "spherical" {
+		ok = g.spherical(&j, m) && ok
+	} else {
+		ok = g.rodEnd(&j, m) && ok
+	}
+	if ok {
+		g.Joints = append(g.Joints, j)
+	}
+}
+
+// underJoints says what to do with a side in a joint of both sides; it never comes to that, for a side makes the joint
+// one that exists once.
+const underJoints = "but this joint exists on both sides; write %s"
+
+// spherical reads where a spherical bearing is and what it joins.
+func (g *draft) spherical(j *Joint, m map[string]field) bool {
+	c, given := m["spherical"]
+	hf, hasHousing := m["housing"]
+	bf, hasBolt := m["bolt"]
+	if !given || !hasHousing || !hasBolt {
+		return false
+	}
+	r := memberReader{draft: g, across: true, both: underJoints}
+	if !r.point(c) {
+		return false
+	}
+	point, side := r.out.Points[0], r.sides[0]
+	if side != NoSide && g.sided[point] == "" {
+		g.w.bad(c, "is %s, but %s exists once; write %s", withSide(side, point), point, point)
+		return false
+	}
+	// A point of both sides that is named without one makes a joint of both sides.
+	j.Across = side != NoSide || g.sided[point] == ""
+	r.across = j.Across
+	housing, ok := r.body(hf)
+	bolt, good := r.body(bf)
+	if !ok || !good {
+		return false
+	}
+	on := g.bodiesAt(point, side)
+	switch {
+	case housing == bolt:
+		g.w.bad(bf, "is %s, and so is housing; a bearing is between two bodies", bolt)
+	case !slices.Contains(on, housing):
+		g.w.bad(hf, "is %s, but %s is not on it; %s", housing, withSide(side, point), atBodies(on))
+	case !slices.Contains(on, bolt):
+		g.w.bad(bf, "is %s, but %s is not on it; %s", bolt, withSide(side, point), atBodies(on))
+	default:
+		j.Points, j.Bodies = []string{point}, []string{housing, bolt}
+		if side != NoSide {
+			j.Sides = []Side{side}
+		}
+		return true
+	}
+	return false
+}
+
+// atBodies ends a sentence with the bodies that a point is on.
+func atBodies(on []string) string {
+	if len(on) == 0 {
+		return "no member puts it on a body, so name a point where two bodies meet"
+	}
+	return "it is on " + list(on, "and")
+}
+
+// bodiesAt returns the bodies that a point is on by the members, in their order, each once. Of a member that exists on
+// both sides they have the side that is asked for.
+func (g *draft) bodiesAt(point string, side Side) []string {
+	var on []string
+	for i := range g.Members {
+		m := g.Members[i]
+		eachEnd(m, func(p string, s Side, body string) {
+			if p != point || m.Across && s != side && s != NoSide {
+				return
+			}
+			if !m.Across && side != NoSide && !g.once[body] {
+				body = withSide(side, body)
+			}
+			if m.Across && side == NoSide && body != bareName(body) {
+				body = bareName(body) // across, seen from one of the two sides
+			}
+			if !slices.Contains(on, body) {
+				on = append(on, body)
+			}
+		})
+	}
+	return on
+}
+
+// rodKinds are the members that can have a rod end: those that turn about the line between their two ends as they like.
+var rodKinds = []kin.Kind{kin.Link, kin.Damper, kin.Spring, kin.Strut}
+
+// rodEnd reads whose end a rod end is.
+func (g *draft) rodEnd(j *Joint, m map[string]field) bool {
+	c, given := m["rod_end"]
+	at, hasAt := m["at"]
+	if !given || !hasAt {
+		return false
+	}
+	name, ok := g.w.scalar(c, "the name of a link")
+	if !ok {
+		return false
+	}
+	i := g.Member(name)
+	var rods []string
+	for _, o := range g.Members {
+		if slices.Contains(rodKinds, o.Kind) {
+			rods = append(rods, o.Name)
+		}
+	}
+	side, bare := splitSide(name)
+	switch {
+	case i < 0 && side != NoSide && g.Member(bare) >= 0:
+		g.w.bad(c, "is %s; a rod end is that of both sides where its rod is, so write %s", quoted(name), bare)
+		return false
+	case i < 0 && g.isMember(name): // its own mistake was reported, and no other follows from it
+		return false
+	case i < 0:
+		g.w.bad(c, "is %s, but there is no such member; %s", quoted(name), instead(name, rods))
+		return false
+	case !slices.Contains(rodKinds, g.Members[i].Kind):
+		kind := g.Members[i].Kind
+		g.w.bad(c, "is %s, %s %s, which does not turn about a line between two ends; for a bearing in it write {%s}", name, article(kind.String()), kind, jointPatterns["spherical"])
+		return false
+	}
+	return g.rodEndAt(j, &g.Members[i], at)
+}
+
+// rodEndAt reads at which end of its rod a rod end is.
+func (g *draft) rodEndAt(j *Joint, rod *Member, f field) bool {
+	s, ok := g.w.scalar(f, "one of the two ends of "+rod.Name)
+	if !ok {
+		return false
+	}
+	end := func(i int) string {
+		if rod.Sides != nil {
+			return withSide(rod.Sides[i], rod.Points[i])
+		}
+		return rod.Points[i]
+	}
+	i := slices.Index([]string{end(0), end(1)}, s)
+	switch {
+	case i < 0:
+		g.w.bad(f, "is %s, which is no end of %s; write %s or %s", quoted(s), rod.Name, end(0), end(1))
+		return false
+	case i == 1 && rod.Kind == kin.Strut:
+		g.w.bad(f, "is %s, where the leg of %s is one piece with what carries the wheel; only its top can tilt: write %s", s, rod.Name, end(0))
+		return false
+	}
+	j.Rod, j.Across = rod.Name, rod.Across
+	for _, k := range []int{i, 1 - i} {
+		j.Points, j.Bodies = append(j.Points, rod.Points[k]), append(j.Bodies, rod.Bodies[k])
+		if rod.Sides != nil {
+			j.Sides = append(j.Sides, rod.Sides[k])
+		}
+	}
+	return true
+}

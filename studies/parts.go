@@ -1,0 +1,48 @@
+package studies
+
+import (
+	"trammel/objectives"
+	"trammel/studies/files"
+)
+
+// part is a limit that a part itself sets, in every motion.
+type part struct {
+	name     string
+	min, max float64
+	scale    float64
+	requests []request
+	axis     objectives.Axis // of a joint whose axis is to be found: requests then stand in threes
+	found    foundAxis
+}
+
+// parts makes limits of what the parts of the geometry allow: lengths, gaps, tilts, twists; on both sides of the car where a
+// motion does not take the other side through the same.
+func (q *goals) parts(g *files.Geometry) []part {
+	var out []part
+	for _, l := range g.PartLimits() {
+		p := part{name: l.Name, min: or(l.Min, -1), max: or(l.Max, 1)}
+		names := []string{l.Measure}
+		if !l.Across {
+			names = append(names, otherSide(g).String()+"."+l.Measure)
+		}
+		if member, j := autoJoint(g, q.st.Program, l.Measure); j != nil {
+			out = append(out, q.axisPart(&l, names, member, j))
+			continue
+		}
+		for i, motion := range q.motions {
+			for k, name := range names {
+				if k > 0 && q.st.mirrors(motion) {
+					continue
+				}
+				if r, err := q.request(name, i, nil); err == nil {
+					p.requests = append(p.requests, r)
+				}
+			}
+		}
+		if len(p.requests) > 0 {
+			p.scale = q.columns[p.requests[0].sweep][p.requests[0].column].Measure.Scale
+			out = append(out, p)
+		}
+	}
+	return out
+}
