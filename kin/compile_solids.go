@@ -3,6 +3,7 @@ package kin
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // solidSpec is a solid on a side of the car.
@@ -37,15 +38,31 @@ func (c *compiler) solids() error {
 	return nil
 }
 
-// shapePoints says how many points a shape has at least and at most.
-var shapePoints = map[Shape][2]int{Tube: {1, math.MaxInt}, Slider: {2, 2}, Block: {2, 2}, Drum: {2, 2}, Hoop: {0, 0}, Ground: {0, 0}}
+// shapePoints says how many points a shape has at least and at most, and in words.
+var shapePoints = map[Shape]struct {
+	least, most int
+	takes       string
+}{
+	Tube:   {1, math.MaxInt, "a tube takes the points along it, at least one"},
+	Slider: {2, 2, "a damper takes its two ends"},
+	Block:  {2, 2, "a box takes two opposite corners"},
+	Drum:   {2, 2, "a cylinder takes the middles of its two flat ends"},
+	Hoop:   {0, 0, "a ring about the wheel's axis takes none"},
+	Ground: {0, 0, "the ground takes none"},
+}
 
 func (c *compiler) solid(i int) error {
 	in := &c.p.instances[i]
 	m := &c.l.Members[in.member]
-	want, known := shapePoints[m.Space.Shape]
-	if n := len(m.Points); !known || n < want[0] || n > want[1] || len(m.Bodies) != n {
-		return fmt.Errorf("solid %s has %d points and %d bodies, which do not make its shape", m.Name, n, len(m.Bodies))
+	if m.Space == nil || shapePoints[m.Space.Shape].takes == "" {
+		return fmt.Errorf("solid %s has no shape; say what room it takes", m.Name)
+	}
+	want, n := shapePoints[m.Space.Shape], len(m.Points)
+	if n < want.least || n > want.most {
+		return fmt.Errorf("solid %s has %s; %s", m.Name, plural(n, "point", "points"), want.takes)
+	}
+	if len(m.Bodies) != n {
+		return fmt.Errorf("solid %s has %s on %s; name the body of each", m.Name, plural(n, "point", "points"), plural(len(m.Bodies), "body", "bodies"))
 	}
 	spec := solidSpec{member: in.member, side: in.side}
 	for k := range m.Points {
@@ -74,20 +91,33 @@ func (c *compiler) pair(i int) error {
 				side = in.side
 			}
 			at := c.solidOn(t.Member, side)
-			if at < 0 && t.Member >= 0 && t.Member < len(c.l.Members) {
-				return fmt.Errorf("clearance %s names %s, which is no solid there", m.Name, bodyName{c.l.Members[t.Member].Name, t.Side})
-			} else if at < 0 {
-				return fmt.Errorf("clearance %s names a solid that is not there", m.Name)
+			if at < 0 {
+				return c.noSolid(m.Name, t)
+			}
+			if k == 1 && slices.Contains(spec.of[0], at) {
+				return fmt.Errorf("clearance %s has %s on both of its sides; nothing is clear of itself", m.Name, c.l.Members[t.Member].Name)
 			}
 			spec.of[k] = append(spec.of[k], at)
 		}
 		if len(spec.of[k]) == 0 {
-			return fmt.Errorf("clearance %s has no solid on one of its sides", m.Name)
+			return fmt.Errorf("clearance %s has no solid on one of its two sides; name at least one on each", m.Name)
 		}
 	}
 	in.pair = len(c.p.pairs)
 	c.p.pairs = append(c.p.pairs, spec)
 	return nil
+}
+
+// noSolid says what is wrong with what a pair names.
+func (c *compiler) noSolid(pair string, t Taken) error {
+	if t.Member < 0 || t.Member >= len(c.l.Members) {
+		return fmt.Errorf("clearance %s names a solid that is not there", pair)
+	}
+	m := &c.l.Members[t.Member]
+	if m.Kind == Solid && t.Side == Once {
+		return fmt.Errorf("clearance %s exists once and %s on both sides; say which: left.%s or right.%s", pair, m.Name, m.Name, m.Name)
+	}
+	return fmt.Errorf("clearance %s names %s, which is no solid; name solids that are to be clear of each other", pair, bodyName{m.Name, t.Side})
 }
 
 // solidOn returns the number of a member's solid on a side, or of the one that exists once; -1 for none.

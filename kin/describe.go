@@ -51,6 +51,9 @@ func (p *Program) Describe(f Failure) string {
 					name, p.linkage.Points[p.parts[spec.own].point].Name, p.linkage.Members[spec.rod].Name)
 			}
 		}
+		if m := &p.linkage.Members[f.Member]; m.Kind == Solid && m.Space.Shape == Drum {
+			return name + " is a cylinder whose ends are at one place, so that it has no axis, or one of them is nowhere; move them apart"
+		}
 		return name + " has no length, a point on its own axis, or one that is nowhere"
 	}
 	return strings.TrimSpace(name + " failed")

@@ -45,7 +45,7 @@ var fuzzBodies = []string{kin.Frame, kin.Rack, kin.Upright, kin.Axle, "m0", "m1"
 var pointsOf = map[kin.Kind]int{kin.Link: 2, kin.Arm: 3, kin.Rocker: 2, kin.Damper: 2, kin.Spring: 2, kin.HArm: 4, kin.Strut: 2, kin.Hinge: 2,
 	kin.Ball: 1, kin.Kingpin: 2, kin.Distance: 2, kin.Shaft: 2, kin.Bar: 0, kin.Centre: 0}
 
-var bodiesOf = map[kin.Kind]int{kin.Rocker: 1, kin.Centre: 1}
+var bodiesOf = map[kin.Kind]int{kin.Rocker: 1, kin.Centre: 1, kin.Pair: 0}
 
 // linkage makes up members over points: a known layout with changes, or nothing known.
 func (d *dice) linkage() *kin.Linkage {
@@ -78,6 +78,9 @@ func (d *dice) linkage() *kin.Linkage {
 	for i := range d.below(9) {
 		l.Members = append(l.Members, d.member(i, n))
 	}
+	for i := range d.below(4) {
+		l.Members = append(l.Members, d.pair(i, len(l.Members)))
+	}
 	l.Right = d.below(2) == 1
 	l.Hold = []string{"", "m0", "damper", "lower_arm"}[d.below(4)]
 	if d.below(4) == 0 {
@@ -90,12 +93,20 @@ func (d *dice) linkage() *kin.Linkage {
 }
 
 func (d *dice) member(i, points int) kin.Member {
-	m := kin.Member{Name: "m" + string(rune('0'+i)), Kind: kin.Kind(1 + d.below(int(kin.Centre)))}
-	for range pointsOf[m.Kind] {
+	m := kin.Member{Name: "m" + string(rune('0'+i)), Kind: kin.Kind(1 + d.below(int(kin.Solid)))}
+	n := pointsOf[m.Kind]
+	if m.Kind == kin.Solid {
+		n = d.below(4)
+		m.Space = d.space()
+	}
+	for range n {
 		m.Points = append(m.Points, d.below(points))
 	}
 	bodies := 2
 	if n, ok := bodiesOf[m.Kind]; ok {
+		bodies = n
+	}
+	if m.Kind == kin.Solid {
 		bodies = n
 	}
 	for range bodies {
@@ -108,6 +119,23 @@ func (d *dice) member(i, points int) kin.Member {
 		}
 	}
 	m.Soft = m.Kind == kin.Link && d.below(4) == 0
+	return m
+}
+
+// space is most often the size of a part.
+func (d *dice) space() *kin.Space {
+	size := func() float64 { return d.float() / 10 }
+	return &kin.Space{Shape: kin.Shape(d.below(int(kin.Ground) + 2)), Radius: size(), Inner: size(), Round: size(), Width: size(), Length: size(), Rod: size()}
+}
+
+// pair takes solids, and now and then what is none.
+func (d *dice) pair(i, members int) kin.Member {
+	m := kin.Member{Name: "pair" + string(rune('0'+i)), Kind: kin.Pair, Leave: d.float(), Across: d.below(3) == 0}
+	for k := range m.Between {
+		for range d.below(3) {
+			m.Between[k] = append(m.Between[k], kin.Taken{Member: d.below(members+2) - 1, Side: kin.Side(d.below(3))})
+		}
+	}
 	return m
 }
 
@@ -151,7 +179,7 @@ func FuzzLinkage(f *testing.F) {
 			}
 			for i, v := range out {
 				if math.IsInf(v, 0) {
-					t.Errorf("%s is infinite", columns[i/len(m.Positions)].Name)
+					t.Errorf("value %d of %d columns is infinite", i, len(columns))
 				}
 			}
 		}

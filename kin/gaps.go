@@ -16,6 +16,7 @@ type piece struct {
 	cut          bool       // of a tube: its core does not reach from the first place to the second
 	back         [2]bool    // an end of the core is counted from the second place
 	from         [2]float64 // mm, how far that end is from there, towards the other
+	solid        int        // of the program
 }
 
 // gapSpec is the pieces of two lists of solids between which the least gap is wanted.
@@ -38,6 +39,17 @@ type touching struct {
 type ball struct {
 	c r3.Vec
 	r float64
+}
+
+// setSolids refuses a drum without a length: it has no axis.
+func (s *State) setSolids() Failure {
+	for i := range s.prog.solids {
+		o := &s.prog.solids[i]
+		if s.prog.linkage.Members[o.member].Space.Shape == Drum && norm(r3.Sub(s.inCar(o.ends[0]), s.inCar(o.ends[1]))) < coincide {
+			return s.bad(o.member)
+		}
+	}
+	return Failure{}
 }
 
 // clearance makes the node of the least gap of an instance's pair, mm.
@@ -72,6 +84,12 @@ func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
 	first := len(spec.pieces)
 	one := b.pieces(&p.solids[i], sharedWith(&p.solids[i], &p.solids[k], p), leave)
 	two := b.pieces(&p.solids[k], sharedWith(&p.solids[k], &p.solids[i], p), leave)
+	for x := range one {
+		one[x].solid = i
+	}
+	for y := range two {
+		two[y].solid = k
+	}
 	spec.pieces = append(append(spec.pieces, one...), two...)
 	for x := range one {
 		for y := range two {

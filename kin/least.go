@@ -155,11 +155,8 @@ func (s *State) takeLeast(sw *Sweep, out []float64, at func(value int, o *output
 	n := len(sw.Motion.Positions)
 	for i := range sw.least {
 		o := &sw.least[i]
-		values, at0 := out[o.column*n:(o.column+1)*n], sw.leastIndex(i)
-		v := leastFound{gap: math.NaN()}
-		if row := sw.lowest(values); row >= 0 {
-			v = s.seekLeast(sw, o, values, row)
-		}
+		at0 := sw.leastIndex(i)
+		v := s.leastOf(sw, o, out[o.column*n:(o.column+1)*n])
 		out[at0] = sw.Columns[o.column].finite(v.gap)
 		out[at0+1], out[at0+2], out[at0+3] = v.at.Wheel, v.at.Rack, v.at.Roll
 		if at == nil {
@@ -175,23 +172,43 @@ func (s *State) takeLeast(sw *Sweep, out []float64, at func(value int, o *output
 	return nil
 }
 
-// lowest returns the position from which a least value is sought: of those no higher than what is beside them, the
-// one where the parabola through them falls lowest; -1 where there is no value.
-func (sw *Sweep) lowest(values []float64) int {
-	best, low := -1, math.Inf(1)
+// leastFound is where a search ended.
+type leastFound struct {
+	at     Position
+	gap    float64 // NaN for none
+	solved bool    // the pose is the last solved
+}
+
+// leastOf finds the least of a column from its values at the positions of a motion. It is sought from the position that
+// promises most, and then from every other that is no higher than what is beside it and may still lead lower.
+func (s *State) leastOf(sw *Sweep, o *leastSpec, values []float64) leastFound {
+	found := leastFound{gap: math.NaN()}
+	first, low := -1, math.Inf(1)
 	for i, v := range values {
 		if v-v != 0 || sw.below(values, i) {
 			continue
+		}
+		if !(found.gap <= v) {
+			found = leastFound{at: sw.Motion.Positions[i], gap: v}
 		}
 		for axis := range axisCount {
 			_, drop := sw.vertex(values, i, axis)
 			v -= drop
 		}
 		if v < low {
-			best, low = i, v
+			first, low = i, v
 		}
 	}
-	return best
+	if first < 0 {
+		return found
+	}
+	s.seekLeast(sw, o, values, first, &found)
+	for i, v := range values {
+		if i != first && v-v == 0 && !sw.below(values, i) && !(v-sw.fall(values, i) >= found.gap) && !sw.around(i, found.at) {
+			s.seekLeast(sw, o, values, i, &found)
+		}
+	}
+	return found
 }
 
 // below tells whether a neighbour's value is lower.
@@ -204,6 +221,45 @@ func (sw *Sweep) below(values []float64, i int) bool {
 		}
 	}
 	return false
+}
+
+// fall is how far values may fall between a position and those beside it, neither of which is lower, if they bend one way and
+// positions are evenly spread: no farther than a line through two of them goes on to fall. At an end of the travel that line is
+// the one through the next two.
+func (sw *Sweep) fall(values []float64, i int) (sum float64) {
+	for axis, pair := range sw.beside[i] {
+		a, b := pair[0], pair[1]
+		if a < 0 {
+			a, b = b, a
+		}
+		switch {
+		case a < 0:
+			continue
+		case b >= 0:
+			sum += max(values[a], values[b]) - values[i]
+			continue
+		}
+		next := sw.beside[a][axis]
+		if b = next[0]; b == int32(i) {
+			b = next[1]
+		}
+		if b < 0 {
+			return math.Inf(1)
+		}
+		sum += max(0, values[b]-2*values[a]+values[i])
+	}
+	return sum
+}
+
+// around tells whether a place lies between those beside a position.
+func (sw *Sweep) around(i int, at Position) bool {
+	for axis := range axisCount {
+		lo, hi := sw.bracket(i, axis)
+		if v := sw.Motion.along(at, axis); v < lo || v > hi {
+			return false
+		}
+	}
+	return true
 }
 
 // vertex returns the travel along an axis at which the parabola through a position and those beside it is least, kept
@@ -252,146 +308,4 @@ func (sw *Sweep) bracket(i, axis int) (lo, hi float64) {
 		hi = m.along(m.Positions[b], axis)
 	}
 	return lo, hi
-}
-
-// leastFound is where a search ended.
-type leastFound struct {
-	at     Position
-	gap    float64
-	solved bool // the pose is the last solved
-}
-
-// seekLeast searches for the least value near a position, between its neighbours.
-func (s *State) seekLeast(sw *Sweep, o *leastSpec, values []float64, row int) leastFound {
-	m := sw.Motion
-	found := leastFound{at: m.Positions[row], gap: values[row]}
-	var lo, hi, x [axisCount]float64
-	var h [axisCount][axisCount]float64 // inverse of the bend, by B. F. G. S.
-	still := true
-	for a := range x {
-		lo[a], hi[a] = sw.bracket(row, a)
-		var drop float64
-		x[a], drop = sw.vertex(values, row, a)
-		still = still && drop == 0
-		if d := x[a] - m.along(m.Positions[row], a); drop > 0 {
-			h[a][a] = d * d / (2 * drop)
-		} else if hi[a] > lo[a] {
-			h[a][a] = (hi[a] - lo[a]) / 4
-		}
-	}
-	if still {
-		return found
-	}
-	var before, slope [axisCount]float64
-	var last [axisCount]float64
-	for try := range leastTries {
-		at := m.Positions[row]
-		for a := range x {
-			if hi[a] > lo[a] {
-				at = m.with(at, a, x[a])
-			}
-		}
-		gap, f := s.between(sw, o, at, &slope)
-		if f != nil || gap-gap != 0 {
-			return found // what lies between two positions that close may still not close; they say enough
-		}
-		if found.solved = gap <= found.gap; found.solved {
-			found.at, found.gap = at, gap
-		}
-		if try > 0 {
-			update(&h, x, last, slope, before)
-		}
-		last, before = x, slope
-		if !descend(&x, &h, slope, lo, hi) {
-			break
-		}
-	}
-	return found
-}
-
-// descend takes a quasi-Newton step, kept between the neighbours; false where none is left to take.
-func descend(x *[axisCount]float64, h *[axisCount][axisCount]float64, slope, lo, hi [axisCount]float64) bool {
-	free := slope
-	for a := range free {
-		if hi[a] <= lo[a] || x[a] <= lo[a] && slope[a] > 0 || x[a] >= hi[a] && slope[a] < 0 {
-			free[a] = 0
-		}
-	}
-	moved := false
-	for a := range free {
-		if math.Abs(free[a]) <= leastFlat {
-			continue
-		}
-		d := -h[a][a] * free[a]
-		if b := 1 - a; free[b] != 0 {
-			d -= h[a][b] * free[b]
-		}
-		to := max(lo[a], min(hi[a], x[a]+d))
-		moved = moved || math.Abs(to-x[a]) > leastMove*(hi[a]-lo[a])
-		x[a] = to
-	}
-	return moved
-}
-
-// update is the formula of Broyden, Fletcher, Goldfarb and Shanno for the inverse of the bend; along a single travel it
-// is the secant's. J. Nocedal and S. J. Wright, "Numerical Optimization", 2nd ed., Springer 2006, (6.17).
-func update(h *[axisCount][axisCount]float64, x, x0, g, g0 [axisCount]float64) {
-	var s, y, hy [axisCount]float64
-	sy, yhy := 0.0, 0.0
-	for a := range s {
-		s[a], y[a] = x[a]-x0[a], g[a]-g0[a]
-		if s[a] == 0 {
-			y[a] = 0
-		}
-		sy += s[a] * y[a]
-	}
-	if !(sy > 0) {
-		return
-	}
-	for a := range s {
-		for b := range s {
-			hy[a] += h[a][b] * y[b]
-		}
-		yhy += y[a] * hy[a]
-	}
-	for a := range s {
-		for b := range s {
-			h[a][b] += (1+yhy/sy)*s[a]*s[b]/sy - (hy[a]*s[b]+s[a]*hy[b])/sy
-		}
-	}
-}
-
-// between solves a pose of a motion that is none of its positions, and computes a column's node there with its slopes along
-// the two travels.
-func (s *State) between(sw *Sweep, o *leastSpec, at Position, slope *[axisCount]float64) (float64, *Failure) {
-	b := sw.between
-	trunk := visit{from: slotDesign, to: slotTrunk, row: -1, at: Position{Wheel: at.Wheel}, wheel: true, rack: at.Rack != 0}
-	if f := s.pose(b, &trunk); f != nil {
-		return 0, f
-	}
-	last := uint8(slotTrunk)
-	if sw.Motion.Rolls {
-		bough := visit{from: last, to: slotBough, row: -1, at: Position{Wheel: at.Wheel, Roll: at.Roll}, rolled: true, rack: at.Rack != 0}
-		if f := s.pose(b, &bough); f != nil {
-			return 0, f
-		}
-		last = slotBough
-	}
-	if at.Rack != 0 {
-		branch := visit{from: last, to: slotBranch, row: -1, at: at, rolled: sw.Motion.Rolls, rack: true}
-		if f := s.pose(b, &branch); f != nil {
-			return 0, f
-		}
-	}
-	if f := s.forward(&o.plan, levelRack); f != nil {
-		return 0, f
-	}
-	v := &s.num[o.node]
-	if slope != nil {
-		*slope = [axisCount]float64{v[slotW], v[slotK]}
-		if sw.Motion.Rolls {
-			slope[1] = 0
-		}
-	}
-	return v[0], nil
 }

@@ -234,7 +234,7 @@ func (s *State) setParts() Failure {
 			return s.bad(in.member)
 		}
 	}
-	return Failure{}
+	return s.setSolids()
 }
 
 // at returns the place of a part point where the linkage's points stand.

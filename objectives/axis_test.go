@@ -104,7 +104,7 @@ func TestLeastAngles(t *testing.T) {
 	for k := range 32 {
 		d := lines(random, k%4)
 		for _, of := range []Axis{Cone, Band} {
-			f := find(of, slices.Clone(d))
+			f := FitOf(of, slices.Clone(d))
 			want := bruteForce(of, d)
 			if got := tiltOf(of, f.Axis, d); math.Abs(got-f.Angle) > 2e-8 { // the arc cosine's digits
 				t.Errorf("set %d, %v: the axis leaves %.10g and not %.10g", k, of, got, f.Angle)
@@ -115,13 +115,6 @@ func TestLeastAngles(t *testing.T) {
 			holds(t, of, &f, d)
 		}
 	}
-}
-
-func find(of Axis, d []vec) Fit {
-	if of == Band {
-		return LeastBand(d)
-	}
-	return LeastCone(d)
 }
 
 // holds looks at what makes an angle least: those that hold it are as far as the farthest, and their slopes with the axis,
@@ -302,7 +295,7 @@ func TestSlopeOfTheLeastAngle(t *testing.T) {
 // left out, none at all.
 func TestLimitWithAnAxis(t *testing.T) {
 	o, values := fitting(Cone, 13)
-	if len(o.G) != 10 || o.G[9] != (Slot{1, 0, 0, o.G[9].At}) {
+	if len(o.G) != 10 || o.G[9] != (Slot{1, 0, 0, 9}) {
 		t.Fatalf("places %v", o.G)
 	}
 	v := values([]float64{0, 0, 0, 0, 0})
@@ -380,7 +373,7 @@ func TestAxisOwesNothingToOrder(t *testing.T) {
 			}
 		}
 		for _, of := range []Axis{Cone, Band} {
-			if a, b := find(of, slices.Clone(d)), find(of, other); math.Abs(a.Angle-b.Angle) > 1e-12 {
+			if a, b := FitOf(of, slices.Clone(d)), FitOf(of, other); math.Abs(a.Angle-b.Angle) > 1e-12 {
 				t.Errorf("set %d, %v: %.15g and %.15g", k, of, a.Angle, b.Angle)
 			}
 		}
@@ -403,7 +396,7 @@ func BenchmarkAxis(b *testing.B) {
 			b.Run(set.name+[]string{"", ", cone", ", band"}[of], func(b *testing.B) {
 				b.ReportAllocs()
 				for b.Loop() {
-					find(of, d)
+					FitOf(of, d)
 				}
 			})
 		}

@@ -5,6 +5,14 @@ import (
 	"math"
 )
 
+// FitOf finds the axis for unit lines, of which there has to be one at least. It gives d senses.
+func FitOf(of Axis, d []Vec) Fit {
+	if of == Band {
+		return LeastBand(d)
+	}
+	return LeastCone(d)
+}
+
 // directions checks that the series of a limit with an Axis stand in threes, and counts the directions.
 func (l *Limit) directions() (n int) {
 	if len(l.Series) == 0 || len(l.Series)%3 != 0 || !math.IsInf(l.Spread, 1) {
@@ -62,14 +70,10 @@ func (l *Limit) fit(values [][]float64, res *Result) (f Fit, ok bool) {
 			at++
 		}
 	}
-	switch {
-	case len(lines) == 0:
+	if len(lines) == 0 {
 		return f, false
-	case l.Axis == Band:
-		f = LeastBand(lines)
-	default:
-		f = LeastCone(lines)
 	}
+	f = FitOf(l.Axis, lines)
 	for k := range max(1, f.Held) {
 		f.Rows[k] = places[f.Rows[k]]
 	}

@@ -128,6 +128,20 @@ func TestDeviationsByHand(t *testing.T) {
 	}
 }
 
+// TestEndGauge is the calibration of an end gauge of 50 mm in JCGM 100:2008, annex H.1, as far as first derivatives go
+// (numbers from memory): l = ls + d - ls(δα θ + αs δθ) with u(ls) = 25 nm, u(d) = 9.7 nm, δα within ±1e-6 per degree and
+// δθ within ±0.05 degrees, both rectangular, θ = -0.1 degrees and αs = 11.5e-6 per degree. The combined standard
+// uncertainty is 32 nm.
+func TestEndGauge(t *testing.T) {
+	const length = 50e6 // nm
+	wide := 1 / math.Sqrt(3)
+	slopes := []float64{25, 9.7, length * 0.1 * 1e-6 * wide, length * 11.5e-6 * 0.05 * wide}
+	tg, s := target(1, Near, 0, 1, 1), make([]float64, 1)
+	if tg.Deviations([]float64{length}, slopes, len(slopes), 1, s); math.Abs(s[0]-32) > 0.5 {
+		t.Errorf("the combined standard uncertainty is %g nm, not 32", s[0])
+	}
+}
+
 // TestRobustAllocatesNothing: every shape, with derivatives.
 func TestRobustAllocatesNothing(t *testing.T) {
 	_, values, start, slopes := everything(9, 4)

@@ -114,15 +114,25 @@ func UnseenOf(searches, answers int) Unseen {
 	return u
 }
 
-// Unseen returns the estimate for the rounds that have met. It supposes independent starts. Ours are chosen
-// apart from each other and from known answers, and meet new basins the sooner, so that it errs towards
-// caution.
+// Unseen returns the estimate for the rounds that have met: all searches and answers, and a chance by those that started
+// from the sample. It supposes independent starts. Ours are chosen apart from each other and from known answers, and
+// meet new basins the sooner, so that it errs towards caution; crosses of answers come back to known ones, so that they do not
+// count.
 func (r *Refine) Unseen() Unseen {
-	searches := 0
+	all, sampled, seen := 0, 0, 0
 	for i := range r.known.answers {
-		searches += r.known.answers[i].hits
+		a := &r.known.answers[i]
+		all += a.hits
+		if n := a.hits - a.crossed; n > 0 {
+			sampled, seen = sampled+n, seen+1
+		}
 	}
-	return UnseenOf(searches, len(r.known.answers))
+	u := UnseenOf(sampled, seen)
+	u.Searches, u.Answers = all, len(r.known.answers)
+	if u.Total > 0 {
+		u.Total = max(u.Total, float64(u.Answers))
+	}
+	return u
 }
 
 // Sampled returns how many points have been screened in the rounds that have met.

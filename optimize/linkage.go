@@ -82,9 +82,11 @@ func (r *Refine) choose(round int) {
 	}
 	// Given starts are the best of some sample that is not known here: take it for ten times as large.
 	near := critical(max(n, 10*float64(len(r.options.Starts))), len(r.space.Dims))
+	r.cross(round, left/crossShare)
+	crosses := len(r.starts)
 	for range halvings + 1 {
 		r.fill(groups, order, near, left)
-		if 4*len(r.starts) >= left || r.Unseen().Chance <= r.options.Enough {
+		if 4*(len(r.starts)-crosses) >= left-crosses || r.Unseen().Chance <= r.options.Enough {
 			return
 		}
 		near /= 2
@@ -152,11 +154,11 @@ func (k *knowledge) add(r *Refine, f *finding) {
 			continue
 		}
 		// One that grows together with another may reach a third: begin again.
-		hits := a.hits + all.hits
+		hits, crossed := a.hits+all.hits, a.crossed+all.crossed
 		if !all.rank.before(&a.rank) {
 			all = *a
 		}
-		all.hits = hits
+		all.hits, all.crossed = hits, crossed
 		k.answers = slices.Delete(k.answers, i, i+1)
 		i = 0
 	}
@@ -174,17 +176,23 @@ const (
 // together tells whether two answers are one: they are neighbours, or lie in one flat valley, since what
 // is asked for leaves a direction free.
 func (r *Refine) together(a, b *finding) bool {
-	near := true
-	for i := range a.level {
-		near = near && math.Abs(float64(a.level[i]-b.level[i])) <= max(r.options.Apart*r.local.Scale[i], 1)
-	}
-	if near {
+	if r.neighbours(a.level, b.level) {
 		return true
 	}
 	if a.overLimits || b.overLimits || math.Abs(a.score-b.score) > max(valleyScore*math.Abs(a.score), valleyNil) {
 		return false
 	}
 	return r.flat(a, b) && r.flat(b, a)
+}
+
+// neighbours tells whether no number differs by more than makes two answers one.
+func (r *Refine) neighbours(a, b []int64) bool {
+	for i := range a {
+		if math.Abs(float64(a[i]-b[i])) > max(r.options.Apart*r.local.Scale[i], 1) {
+			return false
+		}
+	}
+	return true
 }
 
 // flat tells whether the model at a sees next to no curvature on the way to b.

@@ -51,7 +51,8 @@ func DefaultRefine(space *Space) RefineOptions {
 // The local search is that of package leastsquares. What is ours: better is Better, so that samples that
 // break limits or fail rank too; answers stand in the pool like sampled points; every combination of
 // choices is a sample of its own, and combinations take turns; the pool keeps the best only; given
-// starts come first, in their order.
+// starts come first, in their order; once there are some answers, half of a round starts from crosses of the
+// best of them (cross).
 type Refine struct {
 	space   *Space
 	options RefineOptions
@@ -245,11 +246,12 @@ type knowledge struct {
 
 // candidate is a point that a search may start from.
 type candidate struct {
-	level  []int64
-	choice []int
-	rank   rank
-	run    int64 // run number, or NoParent
-	used   bool  // a search has started here
+	level   []int64
+	choice  []int
+	rank    rank
+	run     int64 // run number, or NoParent
+	used    bool  // a search has started here
+	crossed bool  // made of answers, for the next round
 }
 
 // asGiven is the class of a given start, before any sampled point: its outcome is not known here.

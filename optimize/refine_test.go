@@ -320,3 +320,24 @@ func TestDefaultRefine(t *testing.T) {
 		t.Errorf("the defaults are %+v, documented %+v", got, want)
 	}
 }
+
+// Where basins are many and lie in rows, crosses of answers lead to the least one: without them a sample of starts does not
+// come there in as many searches.
+func TestRefineCrossesAnswers(t *testing.T) {
+	for _, name := range []string{"rastrigin-4", "rastrigin-4-stepped", "schwefel-4"} {
+		p := problems.ByName(name)
+		for seed := uint64(1); seed <= 3; seed++ {
+			r, rows := refineProblem(t, p, func(o *optimize.RefineOptions) { o.Seed, o.Searches = seed, 500 })
+			if got, allowed := best(rows), p.Tolerance+1e-6; got > p.Best+allowed {
+				t.Errorf("%s, seed %d: %d rows came to %.10g, published %.10g", name, seed, len(rows), got, p.Best)
+			}
+			hits := 0
+			for _, a := range r.Answers() {
+				hits += a.Hits
+			}
+			if u := r.Unseen(); u.Searches != hits || u.Answers != len(r.Answers()) || u.Total > 0 && u.Total < float64(u.Answers) {
+				t.Errorf("%s, seed %d: %d hits and %d answers, but %+v", name, seed, hits, len(r.Answers()), u)
+			}
+		}
+	}
+}

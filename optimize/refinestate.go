@@ -6,7 +6,7 @@ import (
 	"trammel/optimize/leastsquares"
 )
 
-const refiningTag = "refine1"
+const refiningTag = "refine2"
 
 // AppendState appends the block's search and sample; the first block carries what is known of the rounds
 // before.
@@ -120,11 +120,11 @@ func (r *Refine) readCandidates(s *stateReader, most int) (list []candidate) {
 func (r *Refine) appendFinding(b []byte, f *finding) []byte {
 	b = appendRank(b, &f.rank)
 	if f.rank.class == unranked {
-		return appendRun(appendNumber(r.appendPlace(b, nil, f.choice), uint64(f.rows)), f.start)
+		return appendNumber(appendRun(appendNumber(r.appendPlace(b, nil, f.choice), uint64(f.rows)), f.start), uint64(f.crossed))
 	}
 	b = r.appendPlace(b, f.level, f.choice)
 	b = appendRun(appendRun(b, f.run), f.start)
-	for _, n := range [...]int{f.hits, f.rows, f.failures, int(f.ending), len(f.bounds), len(f.limits)} {
+	for _, n := range [...]int{f.hits, f.crossed, f.rows, f.failures, int(f.ending), len(f.bounds), len(f.limits)} {
 		b = appendNumber(b, uint64(n))
 	}
 	for _, p := range f.bounds {
@@ -146,12 +146,14 @@ func (r *Refine) readFinding(s *stateReader, f *finding) {
 	if f.rank.class == unranked {
 		f.choice = r.readChoice(s)
 		f.rows, f.start = int(s.number(BlockRows)), s.run()
-		f.run, f.hits = NoParent, 1
+		f.run, f.hits, f.crossed = NoParent, 1, int(s.number(1))
 		return
 	}
 	f.level, f.choice = r.readPlace(s)
 	f.run, f.start = s.run(), s.run()
-	f.hits, f.rows, f.failures = int(s.number(math.MaxInt32)), int(s.number(BlockRows)), int(s.number(BlockRows))
+	f.hits = int(s.number(math.MaxInt32))
+	f.crossed = int(s.number(uint64(f.hits)))
+	f.rows, f.failures = int(s.number(BlockRows)), int(s.number(BlockRows))
 	f.ending = leastsquares.Ending(s.number(uint64(leastsquares.FailedAtOnce)))
 	bounds, limits := s.number(uint64(len(r.space.Dims))), s.number(uint64(len(s.rest)))
 	for range bounds {

@@ -45,6 +45,7 @@ type finding struct {
 	run        int64
 	start      int64 // run number of the first row
 	hits       int
+	crossed    int // of the hits, by searches that started from a cross of answers
 	rows       int
 	failures   int
 	ending     leastsquares.Ending // Searching: its rows were spent
@@ -95,6 +96,9 @@ func (s *refining) begin() {
 	s.solver = leastsquares.New(s.r.local, s.r.options.Local, x)
 	s.stage = searching
 	s.found = finding{rank: rank{class: unranked}, choice: s.start.choice, run: NoParent, hits: 1, start: RunNumber(s.r.options.Stage, s.number, s.index)}
+	if s.start.crossed {
+		s.found.crossed = 1
+	}
 }
 
 func (s *refining) proposeSearch(dst []Point, asked [][]float64) []Point {

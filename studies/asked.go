@@ -101,7 +101,7 @@ func within(st *Study, t *files.Target, unit string) string {
 // limitOf says what a limit allows, in few words.
 func (st *Study) limitOf(i int) string {
 	l := &st.Objective.Limits[i]
-	unit := st.columnAt(l.Series[0]).Measure.Unit.String()
+	unit := st.limitColumn(i).Measure.Unit.String()
 	var words []string
 	if !math.IsInf(l.Min, -1) {
 		words = append(words, "at least "+st.say(l.Min, unit))
@@ -138,26 +138,39 @@ func (st *Study) unvalued(at int, series objectives.Series) string {
 }
 
 // nearestOf says where a limit comes nearest or is passed most, and what stands there.
-func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64) (got, place string) {
+// Of a clearance between several solids e, which stands at the candidate, says which two these are; e may be nil.
+func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64, e *Evaluator) (got, place string) {
 	l := &st.Objective.Limits[i]
 	if r.At < 0 {
 		return "no value", ""
 	}
-	got = st.say(r.Got, st.columnAt(l.Series[0]).Measure.Unit.String())
+	got = st.say(r.Got, st.limitColumn(i).Measure.Unit.String())
 	if !math.IsInf(l.Spread, 1) && math.IsInf(l.Min, -1) && math.IsInf(l.Max, 1) {
 		return "spread " + got, ""
 	}
-	at := r.At
-	for _, s := range l.Series {
-		if at < len(s.Rows) {
-			if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name {
-				got = name + " " + got // a part's length on the other side
-			}
-			return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[at])
-		}
-		at -= len(s.Rows)
+	k, row := l.Place(r.At)
+	s := l.Series[k]
+	if name := st.columnAt(s).Name; name != st.columnAt(l.Series[0]).Name && l.Axis == objectives.NoAxis {
+		got = name + " " + got // a part's length on the other side
 	}
-	return got, ""
+	if l.Axis == objectives.NoAxis && e != nil {
+		got += st.solidsOf(e, s, st.position(values, s.Sweep, s.Offset+s.Rows[row]))
+	}
+	return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[row])
+}
+
+// solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
+func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
+	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
+	if c := st.File.Geometry.Clearance(col.Member); c == nil || len(c.Between[0])*len(c.Between[1]) < 2 {
+		return ""
+	}
+	sw := st.Program.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{*col})
+	if _, f := e.state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
+		return ""
+	}
+	one, other, _ := e.state.Nearest(sw, 0)
+	return ", " + one + " to " + other
 }
 
 // TargetState is how a candidate stands to a target.

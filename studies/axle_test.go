@@ -204,7 +204,7 @@ func TestPartLengthsOnBothSides(t *testing.T) {
 		e := st.NewEvaluator()
 		p := st.Space.Design()
 		outcome(st, e, &p)
-		says, _ := st.nearestOf(0, &e.result.Limits[0], e.values)
+		says, _ := st.nearestOf(0, &e.result.Limits[0], e.values, e)
 		if strings.HasPrefix(says, "right.damper.length ") != (nearest == "right_damper_length_mm") {
 			t.Errorf("%s: the part's limit says %q", c.name, says)
 		}

@@ -35,7 +35,8 @@ type Study struct {
 	start   [][]float64  // values of the design geometry, by sweep; nil where it fails
 	design  []int        // columns of the places whose value at design is recorded
 	targets []*files.Target
-	limits  []string     // names, those of parts included
+	limits  []string // names, those of parts included
+	found   []foundAxis
 	reasons []string     // by limit: what a row says when it is broken
 	forgive *forgiveness // nil where no target is robust
 	older   older        // the best of an older night, run with the design
@@ -82,6 +83,9 @@ func Bind(f *files.Study) (*Study, error) {
 	st.bindVary(f)
 	if err := st.Space.Check(); err != nil {
 		return nil, usageError{err}
+	}
+	if err := errorsKnown(f); err != nil {
+		return nil, err
 	}
 	if err := st.bindGoals(f); err != nil {
 		return nil, err
@@ -254,6 +258,9 @@ func (q *goals) request(measure string, motion int, place *files.Place) (request
 		return request{}, err
 	}
 	by := q.way(motion, place)
+	if err := q.findable(&col); err != nil {
+		return request{}, err
+	}
 	if why := q.st.Program.Never(&col, by.wheels, by.rolls); why != "" {
 		return request{}, fmt.Errorf("%s %s", measure, why)
 	}
@@ -371,7 +378,11 @@ func (st *Study) objective(f *files.Study, q *goals, asked []request, parts []pa
 			Min: or(l.Min, -1), Max: or(l.Max, 1), Spread: or(l.Spread, 1), Scale: scale})
 	}
 	for _, p := range parts {
-		l := objectives.Limit{Name: p.name, Min: p.min, Max: p.max, Spread: math.Inf(1), Scale: p.scale}
+		l := objectives.Limit{Name: p.name, Axis: p.axis, Min: p.min, Max: p.max, Spread: math.Inf(1), Scale: p.scale}
+		if p.axis != objectives.NoAxis {
+			p.found.limit = len(limits)
+			st.found = append(st.found, p.found)
+		}
 		for _, r := range p.requests {
 			l.Series = append(l.Series, st.series(r, true))
 		}

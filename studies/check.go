@@ -276,6 +276,7 @@ func (c *check) closing() error {
 			c.alone(tr)
 		}
 	}
+	c.tilts(motions)
 	return nil
 }
 

@@ -81,6 +81,10 @@ func (c *check) asked(st *Study) {
 	} else {
 		res := o.NewResult()
 		o.Evaluate(st.start, st.start, make([]float64, len(o.R)), make([]float64, len(o.G)), res)
+		drawn := st.NewEvaluator()
+		design := st.Space.Design()
+		drawn.place(&design)
+		drawn.state.SetDesign(drawn.points)
 		result = func(i int) string {
 			got, place := st.gotOf(i, &res.Targets[i], st.start)
 			got += st.unvalued(res.Targets[i].At, o.Targets[i].Series)
@@ -90,7 +94,7 @@ func (c *check) asked(st *Study) {
 			return fmt.Sprintf(", missed at design (asked %s; %s; miss %s%s)", st.askedOf(i), at(got, place), rounded(res.Targets[i].Drawn, 2), st.asBuilt(&res.Targets[i], i))
 		}
 		limits = func(i int) string {
-			got, place := st.nearestOf(i, &res.Limits[i], st.start)
+			got, place := st.nearestOf(i, &res.Limits[i], st.start, drawn)
 			got += st.unvalued(res.Limits[i].At, o.Limits[i].Series[0])
 			if res.Limits[i].Over > objectives.Broken {
 				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))

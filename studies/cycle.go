@@ -47,6 +47,7 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	if says := collision(columns); says != "" {
 		return nil, usagef("%s: %s", g.Path, says)
 	}
+	found := m.findAxes(m.ownMotions(motions))
 	keys := m.keys(motions)
 	t := newTable(cycleSchema(keys, columns, len(motions) > 1))
 	for i := range motions {
@@ -55,7 +56,7 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 		}
 	}
 	if o.Measures != nil && !every(o.Measures) {
-		t.Notes = m.unmeasured(t, columns)
+		t.Notes = slices.Concat(m.unmeasured(t, columns), fromAxes(columns, found))
 	}
 	for i := range motions {
 		if note := m.oneSided(columns, &motions[i]); note != "" {
@@ -64,9 +65,7 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 		}
 	}
 	t.Lengths = g.Units
-	t.Notes = append(t.Notes, m.beyond(motions)...)
-	t.Notes = append(t.Notes, m.strokes(motions, columns)...)
-	t.Notes = append(t.Notes, m.lined(motions)...)
+	t.Notes = slices.Concat(t.Notes, m.beyond(motions), m.strokes(motions, columns), m.lined(motions), m.tilted(motions))
 	return t, nil
 }
 
@@ -171,6 +170,7 @@ var memberMeasures = map[kin.Kind][]string{
 	kin.Link:     {"bind"}, // a soft one has it
 	kin.Bar:      {"twist"},
 	kin.Shaft:    {"plunge", "joint_angle_inner", "joint_angle_outer"},
+	kin.Joint:    {"tilt"},
 }
 
 // columns finds the measures to tabulate; every one that is wrong is named.
@@ -213,9 +213,9 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 				add(n)
 			}
 		}
-		for _, member := range m.g.Members {
-			for _, n := range memberMeasures[member.Kind] {
-				add(member.Name + "." + n)
+		for _, part := range m.g.Parts() {
+			for _, n := range memberMeasures[part.Kind] {
+				add(part.Name + "." + n)
 			}
 		}
 		return out, nil

@@ -168,13 +168,16 @@ func (e *Evaluator) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	if p.Derivatives {
 		e.aim(p)
 	}
-	if !e.solve(o, p.Derivatives) {
+	if !e.solve(o, p.Derivatives && e.st.found == nil) {
 		return
 	}
 	e.st.Objective.Evaluate(e.values, e.st.start, e.r, e.g, e.result)
 	o.R = append(o.R, e.r...)
 	o.G = append(o.G, e.g...)
 	if p.Derivatives {
+		if e.st.found != nil {
+			e.again()
+		}
 		if e.forgive != nil {
 			e.forgiveSlopes(p)
 		}

@@ -33,6 +33,18 @@ type forgiveness struct {
 	start   [][]float64           // their values at design; nil where it fails
 }
 
+// errorsKnown refuses robust targets of a geometry that does not say how large errors are, which files does already unless
+// the runs of an older geometry are to be scored by them.
+func errorsKnown(f *files.Study) error {
+	for i := range f.Targets {
+		if t := &f.Targets[i]; t.Robust && f.Geometry.Build.Error <= 0 {
+			return files.Problems{{File: f.Path, Position: t.Pos, Path: "targets." + t.Name,
+				Message: "robust needs build: {error: ...} in the geometry, and that of the runs has none; solve them anew with a geometry that has it"}}
+		}
+	}
+	return nil
+}
+
 // bindForgiveness makes targets robust that the file says are. Their deviations stand behind the values of all sweeps.
 func (st *Study) bindForgiveness(f *files.Study, targets []objectives.Target) {
 	bound := f.Geometry.Units.ToMM(f.Geometry.Build.Error)

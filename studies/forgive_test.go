@@ -368,6 +368,51 @@ func TestRobustRetarget(t *testing.T) {
 	}
 }
 
+// TestRobustRetargetWithoutErrors: runs of a geometry that does not say how large errors are cannot be scored by a robust
+// target, and that is said; an error of 0 is none to count with.
+func TestRobustRetargetWithoutErrors(t *testing.T) {
+	base := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(base, name)
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	write("geometry.yaml", strings.Replace(trailing, "build:  {error: ERROR}\n", "", 1))
+	f, err := ReadStudy(write("study.yaml", strings.Replace(trailingStudy, "ROBUST", "weight: 1", 1)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	old := filepath.Join(base, "old")
+	run(t, f, RunOptions{Dir: old})
+	write("geometry.yaml", strings.Replace(trailing, "ERROR", "0.5", 1))
+	_, err = open(t, old).Retarget(write("new.yaml", strings.Replace(trailingStudy, "ROBUST", "robust: true", 1)))
+	if err == nil || !IsUsage(err) || !strings.Contains(err.Error(), "and that of the runs has none") {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestAimsOfRobustTargets: what a trade takes from the residuals for a robust target's miss is its miss.
+func TestAimsOfRobustTargets(t *testing.T) {
+	st := onDisk(t, "robust.yaml")
+	e, p := st.NewEvaluator(), st.Space.Design()
+	o := outcome(st, e, &p)
+	stage := &files.Stage{}
+	for i := range st.targets {
+		stage.Between = append(stage.Between, i)
+	}
+	for i, a := range st.aims(stage) {
+		sum := 0.0
+		for _, r := range a.Rows {
+			sum += o.R[r] * o.R[r]
+		}
+		if got, want := math.Sqrt(a.Scale*sum), e.result.Targets[i].Miss; math.Abs(got-want) > 1e-12*want {
+			t.Errorf("%s: %g, and its miss is %g", st.targets[i].Name, got, want)
+		}
+	}
+}
+
 // TestCheckOfARobustStudy: what as built means, and what is expected, in sentences.
 func TestCheckOfARobustStudy(t *testing.T) {
 	text, err := CheckStudy(leverNight(t, "0.5", "robust: true"))

@@ -92,7 +92,7 @@ func (st *Study) runLayout() (*runColumns, error) {
 		add(record.ColumnName("got", t.Name)+col.Measure.Unit.Suffix(), record.Float64, true, col.Measure.Unit.String(), fmt.Sprintf("Target %s: %s of %s.", t.Name, what, col.Name))
 	}
 	for i, l := range st.Objective.Limits {
-		col := st.columnAt(l.Series[0])
+		col := st.limitColumn(i)
 		add(record.ColumnName("got", st.limits[i])+col.Measure.Unit.Suffix(), record.Float64, true, col.Measure.Unit.String(), fmt.Sprintf("Limit %s: the value of %s that comes nearest or passes it most.", l.Name, col.Name))
 	}
 	c.miss = len(c.schema.Columns)
@@ -136,6 +136,20 @@ func (st *Study) runLayout() (*runColumns, error) {
 func (st *Study) columnAt(s objectives.Series) *kin.Column {
 	sw := st.sweeps[s.Sweep]
 	return &sw.Columns[s.Offset/len(sw.Motion.Positions)]
+}
+
+// limitColumn returns what a limit bounds: the column that it reads, or the tilt of a joint whose axis is to be found.
+func (st *Study) limitColumn(i int) *kin.Column {
+	for k := range st.found {
+		if f := &st.found[k]; f.limit == i {
+			col, err := st.Program.Column(f.joint.Name + ".tilt")
+			if err != nil {
+				panic("studies: " + err.Error())
+			}
+			return &col
+		}
+	}
+	return st.columnAt(st.Objective.Limits[i].Series[0])
 }
 
 // varyOf returns the entry of the study file for a dimension of the space.
@@ -232,7 +246,7 @@ func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
 		place(rows, f.At)
 	}
 	if f.Member >= 0 {
-		rows.Text(colMember, e.st.File.Geometry.Members[f.Member].Name)
+		rows.Text(colMember, e.st.File.Geometry.Parts()[f.Member].Name)
 	}
 }
 
@@ -246,6 +260,11 @@ func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
 	}
 	slot := e.st.Objective.G[worst]
 	rows.Text(colReason, e.st.reasons[slot.Entry])
+	if l := &e.st.Objective.Limits[slot.Entry]; l.Axis != objectives.NoAxis && e.result.Limits[slot.Entry].At >= 0 {
+		series, row := l.Place(e.result.Limits[slot.Entry].At) // where its axis is held most
+		s := &l.Series[series]
+		slot.Sweep, slot.At = s.Sweep, s.Offset+s.Rows[row]
+	}
 	rows.Text(colMotion, e.st.sweeps[slot.Sweep].Motion.Name)
 	place(rows, e.st.position(e.values, slot.Sweep, slot.At))
 }
@@ -314,6 +333,7 @@ func (st *Study) curveMeasures() []kin.Column {
 // does not go through is left out.
 func (c *curveColumns) fillCurves(rows *record.Rows, run int64, p *optimize.Point, e *Evaluator) {
 	e.place(p)
+	e.axes()
 	if e.state.SetDesign(e.points).Status != kin.OK {
 		return
 	}

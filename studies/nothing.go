@@ -21,12 +21,20 @@ func (q *goals) way(motion int, place *files.Place) way {
 // compileProblem gives an error of the solver's compiler its place in the geometry file: the member that it is about, else
 // the first.
 func compileProblem(g *files.Geometry, err error) error {
-	m := &g.Members[0]
-	path := "members"
+	pos, path := g.Members[0].Pos, "members"
 	var f *kin.Fault
 	if errors.As(err, &f) {
-		m = &g.Members[f.Member]
-		path += "." + m.Name
+		part := g.Parts()[f.Member]
+		pos = part.Pos
+		switch part.Kind {
+		case kin.Solid:
+			path = "solids"
+		case kin.Pair:
+			path = "clearances"
+		case kin.Joint:
+			path = "joints"
+		}
+		path += "." + part.Name
 	}
-	return usageError{files.Problems{{File: g.Path, Position: m.Pos, Path: path, Message: err.Error()}}}
+	return usageError{files.Problems{{File: g.Path, Position: pos, Path: path, Message: err.Error()}}}
 }

@@ -1,6 +1,9 @@
 package studies
 
-import "trammel/studies/files"
+import (
+	"trammel/objectives"
+	"trammel/studies/files"
+)
 
 // part is a limit that a part itself sets, in every motion.
 type part struct {
@@ -8,6 +11,8 @@ type part struct {
 	min, max float64
 	scale    float64
 	requests []request
+	axis     objectives.Axis // of a joint whose axis is to be found: requests then stand in threes
+	found    foundAxis
 }
 
 // parts makes limits of what the parts of the geometry allow: lengths, gaps, tilts, twists; on both sides of the car where a
@@ -19,6 +24,10 @@ func (q *goals) parts(g *files.Geometry) []part {
 		names := []string{l.Measure}
 		if !l.Across {
 			names = append(names, otherSide(g).String()+"."+l.Measure)
+		}
+		if member, j := autoJoint(g, q.st.Program, l.Measure); j != nil {
+			out = append(out, q.axisPart(&l, names, member, j))
+			continue
 		}
 		for i, motion := range q.motions {
 			for k, name := range names {

@@ -71,7 +71,7 @@ func (st *Study) limitPrice(lp *optimize.LimitPrice, e *Evaluator) Price {
 	l := &st.Objective.Limits[entry]
 	p := Price{Of: st.limits[entry], Kind: "limit"}
 	p.End, p.At = st.binding(lp.Limit, e)
-	unit := st.columnAt(l.Series[0]).Measure.Unit.String()
+	unit := st.limitColumn(entry).Measure.Unit.String()
 	length := 1.0
 	if unit == kin.Millimetre.String() && st.File.Geometry.Units == files.Inch {
 		unit, length = "in", 25.4
@@ -98,6 +98,9 @@ func (st *Study) binding(g int, e *Evaluator) (end string, at float64) {
 			k--
 			least = min(least, v)
 		}
+	}
+	if l.Axis != objectives.NoAxis {
+		y = e.result.Limits[entry].Got
 	}
 	end, at = "max", l.Max
 	over := y - l.Max

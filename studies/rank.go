@@ -43,6 +43,7 @@ type Verdict struct {
 	Points    []MovedPoint  `json:"points"`
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
+	Joints    []JointState  `json:"joints,omitempty"`
 	Near      int           `json:"near"`             // recorded runs of the same standing that lie close to it
 	Hits      int           `json:"hits,omitempty"`   // local searches that ended here
 	Prices    []Price       `json:"prices,omitempty"` // of an answer of a local search, the dearest first
@@ -224,10 +225,11 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 		v.Targets = append(v.Targets, TargetState{st.targets[i].Name, col.Name, col.Measure.Unit.String(), value(t.Got), t.Miss, t.Met, st.askedOf(i), says, place, t.Drawn, nil})
 	}
 	for i := range st.limits {
-		col, l := st.columnAt(st.Objective.Limits[i].Series[0]), e.result.Limits[i]
-		says, place := st.nearestOf(i, &l, e.values)
+		col, l := st.limitColumn(i), e.result.Limits[i]
+		says, place := st.nearestOf(i, &l, e.values, e)
 		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place})
 	}
+	v.Joints = e.joints()
 	for i, x := range p.X {
 		d := &st.Space.Dims[i]
 		m := Moved{Name: d.Name, Unit: st.varyOf(i).Unit, Was: st.Space.Value(i, d.Design), Now: x}
@@ -277,6 +279,7 @@ func (ans *Answer) Text() string {
 	if len(ans.Answers) > 0 {
 		ans.moved(&b)
 		ans.wanted(&b)
+		ans.bores(&b)
 		ans.forgives(&b)
 		ans.costs(&b)
 		ans.lines(&b)

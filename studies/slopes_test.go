@@ -109,6 +109,7 @@ func TestSlopesOfCandidates(t *testing.T) {
 		"sides":     bind(t, sides, goodFile(t, "rockers.yaml")),
 		"two turns": bind(t, studyOf(twoTurns), text(t, "corncrake-inch", "corncrake-front-inch.yaml")),
 		"rolling":   bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
+		"joints":    bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")+jointed),
 	}
 	nights, err := filepath.Glob(filepath.Join("examples", "*night*.yaml"))
 	if err != nil || len(nights) == 0 {

@@ -12,10 +12,10 @@ func (k *section) axes() [3]r3.Vec {
 	return [3]r3.Vec{f, r3.Cross(k.e, f), k.e}
 }
 
-// reach returns how far the ring goes from its centre along the unit vector n, without its rounding: ro·√(1 − (n·e)²) + h·|n·e|.
+// reach returns how far the ring goes from its centre along the unit vector n, without its rounding: ro·|n − (n·e)·e| + h·|n·e|.
 func (k *section) reach(n r3.Vec) float64 {
 	ns := r3.Dot(n, k.e)
-	return k.ro*math.Sqrt(max(1-ns*ns, 0)) + k.h*math.Abs(ns)
+	return k.ro*length(axpy(n, -ns, k.e)) + k.h*math.Abs(ns)
 }
 
 // met is the distance in mm below which bodies have met: a section or a box without thickness is reached, but never entered.
@@ -47,8 +47,8 @@ func boxRing(a, b *Solid, t *Touch) {
 	if best <= bound+1e-12 {
 		return
 	}
-	best = boxEdges(&k, &s, best, t)
-	if best > met && bound >= 0 {
+	best, bore := boxEdges(&k, &s, best, t)
+	if best > met && (bound >= 0 || bore || k.parts(&s, t.N) > 0) {
 		return
 	}
 	pierce(&k, &s, best, t)
@@ -68,9 +68,9 @@ type stud struct {
 	n         [3]float64
 }
 
-// set sets c to the point x.
-func (c *stud) set(k *section, x *[3]float64) {
-	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
+// set sets c to the point x and returns its distance from the axis.
+func (c *stud) set(k *section, x *[3]float64) (rho float64) {
+	rho = math.Sqrt(x[0]*x[0] + x[1]*x[1])
 	qr, qs := rho-k.ro, math.Abs(x[2])-k.h
 	switch {
 	case qr > 0 && qs > 0:
@@ -90,6 +90,7 @@ func (c *stud) set(k *section, x *[3]float64) {
 	if k.ri-rho > qr {
 		c.d = k.depth(rho, x[2])
 	}
+	return rho
 }
 
 // least returns a lower bound of the distance of the ring from the edge between two corners, e from one to the other and of the length l. The distance
@@ -108,8 +109,14 @@ func (c *stud) least(o *stud, e *[3]float64, l float64) float64 {
 	return max(low, c.around+g*(o.around-f-c.around)/(g-f))
 }
 
-// boxEdges looks at the corners of the box, and the edges that may be nearer to the ring than best or deeper in it.
-func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
+// parts returns how far a plane square to n, from the box to the ring, parts the box from what surrounds the ring; negative if it does not.
+func (k *cuboid) parts(s *section, n r3.Vec) float64 {
+	return r3.Dot(n, r3.Sub(s.c, k.c)) - k.reach(n) - s.reach(n)
+}
+
+// boxEdges looks at the corners of the box, and the edges that may be nearer to the ring than best or deeper in it. It also tells whether the box
+// lies in the ring's bore.
+func boxEdges(k *cuboid, s *section, best float64, t *Touch) (least float64, bore bool) {
 	u := s.axes()
 	mid := r3.Sub(k.c, s.c)
 	c := [3]float64{r3.Dot(u[0], mid), r3.Dot(u[1], mid), r3.Dot(u[2], mid)}
@@ -123,8 +130,9 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
 	corners(&c, &e, &v)
 	var studs [8]stud
 	nearest := 0
+	widest := 0.0
 	for i := range v {
-		studs[i].set(s, &v[i])
+		widest = max(widest, studs[i].set(s, &v[i]))
 		if studs[i].d < studs[nearest].d {
 			nearest = i
 		}
@@ -136,6 +144,10 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
 		w := t.witness(r3.Add(s.c, sees(&u, &v[nearest])), sees(&u, &n), 0, false)
 		t.A, t.B, t.N = w.a, w.b, w.n
 	}
+	bore = widest < s.ri
+	if !bore && best > 0 && k.parts(s, t.N) >= best-1e-10 {
+		return best, false
+	}
 	for i := range e {
 		e[i] = [3]float64{2 * e[i][0], 2 * e[i][1], 2 * e[i][2]}
 	}
@@ -145,7 +157,7 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) float64 {
 			best = boxEdge(k, s, i, best, t)
 		}
 	}
-	return best
+	return best, bore
 }
 
 // boxEdge looks at one edge.
@@ -200,7 +212,7 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 	switch {
 	case hit && !(math.Abs(best) <= met && s.fills(o)):
 		return
-	case !hit && s.approach(o, k.c, 30) > met && !s.meets(o):
+	case !hit && !s.reaches(o, k.c) && !s.meets(o):
 		return
 	}
 	s.part(k, mid, along, t)

@@ -54,14 +54,29 @@ func (h *hoop) at(cos, sin float64, p *place) {
 // point returns the signed distance of a point in axes whose last is the ring's, and the outward direction.
 func (k *section) point(x *[3]float64) (d float64, n [3]float64) {
 	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
-	nr, ns := k.outward(rho, x[2])
-	if rho > 0 {
-		n[0], n[1] = nr*x[0]/rho, nr*x[1]/rho
-	} else {
-		n[0] = nr
+	qr, qs, nr := rho-k.ro, math.Abs(x[2])-k.h, 1.0
+	if in := k.ri - rho; in > qr {
+		qr, nr = in, -1
 	}
-	n[2] = ns
-	return k.depth(rho, x[2]), n
+	switch {
+	case qr > 0 && qs > 0:
+		d = math.Sqrt(qr*qr + qs*qs)
+		f := 1 / d
+		nr *= f * qr
+		n[2] = math.Copysign(f*qs, x[2])
+	case qr > qs:
+		d = qr
+	default:
+		n[2] = math.Copysign(1, x[2])
+		return qs, n
+	}
+	if rho == 0 {
+		n[0] = nr
+		return d, n
+	}
+	g := nr / rho
+	n[0], n[1] = g*x[0], g*x[1]
+	return d, n
 }
 
 // distance returns the signed distance of the place at a cosine and sine.
@@ -92,11 +107,7 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		if h.low(&p) >= best {
 			continue
 		}
-		to := after
-		if p.slope > 0 {
-			to = before
-		}
-		l, r, m := h.descend(&p, to)
+		l, r, m := h.descend(&p)
 		if l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
@@ -122,25 +133,23 @@ type valley struct {
 	gl, gh float64
 }
 
-// descend goes down from the post p to the least before the post to, which is beside it where the distance falls, and no nearer.
-func (h *hoop) descend(p *place, to int) (lo, hi place, mix float64) {
+// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p.
+func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 	way := 1.0
 	if p.slope > 0 {
 		way = -1
 	}
 	v := valley{lo: *p, uh: span}
-	h.at(compass[to][0], compass[to][1], &v.hi)
+	h.beside(p, span*way, &v.hi)
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
 	var m place
 	stays := 0 // +1 while hi stays, -1 while lo does
 	for i := 0; i < 100 && v.uh-v.ul > 1e-14 && v.gl < 0; i++ {
 		u := v.split(i, way)
-		f := 1 / (1 + u*u)
-		c, s := (1-u*u)*f, 2*u*f*way
-		h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, &m)
+		h.beside(p, u*way, &m)
 		g := way * m.slope
 		switch {
-		case math.Abs(g) < 1e-12*h.r:
+		case math.Abs(g) < 1e-10*h.r:
 			return m, m, 0
 		case g < 0 && (v.gh > 0 || m.d <= v.lo.d):
 			if stays > 0 {
@@ -162,6 +171,13 @@ func (h *hoop) descend(p *place, to int) (lo, hi place, mix float64) {
 		return v.hi, v.hi, 0
 	}
 	return v.lo, v.lo, 0
+}
+
+// beside sets m to the place at an angle from p whose half has the tangent u.
+func (h *hoop) beside(p *place, u float64, m *place) {
+	f := 1 / (1 + u*u)
+	c, s := (1-u*u)*f, 2*u*f
+	h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, m)
 }
 
 // split returns where to look next: where a straight line through both slopes is zero; after some steps also where both tangents meet,

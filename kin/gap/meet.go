@@ -53,20 +53,26 @@ func (k *section) nearest(p r3.Vec) (q r3.Vec, d float64) {
 }
 
 // approach goes to and fro between the nearest points of the ring and a body, from the point p of the body, as often as it helps, and
-// returns the least distance: no less than that of the two.
-func (k *section) approach(o body, p r3.Vec, steps int) float64 {
+// returns both points and their distance: no less than that of the two.
+func (k *section) approach(o body, p r3.Vec, steps int) (q, r r3.Vec, d float64) {
 	least := math.Inf(1)
 	for range steps {
-		q, d := k.nearest(p)
+		q, d = k.nearest(p)
 		if d <= met || d > least*(1-1e-3) {
-			return min(least, d)
+			break
 		}
 		p, least = o.nearest(q)
-		if least <= met {
-			return least
+		if d = least; least <= met {
+			break
 		}
 	}
-	return least
+	return q, p, d
+}
+
+// reaches tells whether approach finds a point in common.
+func (k *section) reaches(o body, p r3.Vec) bool {
+	_, _, d := k.approach(o, p, 30)
+	return d <= met
 }
 
 // patches is how many parts a ring is cut into where a body is looked for in it.
@@ -83,7 +89,7 @@ func (k *section) meets(o body) bool {
 		c := &compass[i*posts/patches]
 		p := axpy(axpy(k.c, r*c[0], u[0]), r*c[1], u[1])
 		q, d := o.nearest(p)
-		if d <= met || d < reach && k.approach(o, q, 30) <= met {
+		if d <= met || d < reach && k.reaches(o, q) {
 			return true
 		}
 	}

@@ -17,20 +17,75 @@ func rings(a, b *Solid, t *Touch) {
 
 	// Two points that are near one another spare the circles farther away.
 	p, _ := kb.nearest(ka.c)
-	near := ka.approach(body{ring: &kb}, p, 4)
+	p, q, near := ka.approach(body{ring: &kb}, p, 3)
 	limit := near + met
 	best := crossedRings(&ka, &kb, limit, t)
+	if near > met {
+		// Rings that do not reach into one another's holes are nearest in one place only, most often on the edge that a near point is on.
+		swapped := !ka.rim(p)
+		for range 2 {
+			if best < limit && ka.parts(&kb, t.N) >= best-1e-10 {
+				return // nothing is nearer than what parts them
+			}
+			if swapped {
+				best = hoopAbout(&kb, &ka, q, best, t, true)
+			} else {
+				best = hoopAbout(&ka, &kb, p, best, t, false)
+			}
+			swapped = !swapped
+		}
+		if best < limit && ka.parts(&kb, t.N) >= best-1e-10 {
+			return
+		}
+	}
 	best = bothHoops(&ka, &kb, best, t)
 	if best == limit && near > met {
 		limit = math.Inf(1) // digits were lost on the way
 		best = bothHoops(&ka, &kb, limit, t)
 	}
-	if best < limit && (best <= met || w.gap >= 0) && !(math.Abs(best) <= met && ka.fills(body{ring: &kb})) {
+	if best < limit && (best <= met || w.gap >= 0 || ka.parts(&kb, t.N) > 0) && !(math.Abs(best) <= met && ka.fills(body{ring: &kb})) {
 		return
 	}
 	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
 		w.touch(ka.round, kb.round, t)
 	}
+}
+
+// parts returns how far a plane square to n, from a to b, parts what surrounds two rings; negative if it does not.
+func (k *section) parts(o *section, n r3.Vec) float64 {
+	return r3.Dot(n, r3.Sub(o.c, k.c)) - k.reach(n) - o.reach(n)
+}
+
+// hoopAbout looks at an outer edge of the ring k about a point p of its surface, on the same side. k is the second solid if swapped.
+func hoopAbout(k, o *section, p r3.Vec, best float64, t *Touch, swapped bool) float64 {
+	var h hoop
+	h.ring = o
+	u := o.axes()
+	v := r3.Sub(p, k.c)
+	h.set(k, k.ro, math.Copysign(k.h, r3.Dot(v, k.e)), o.c, &u)
+	// The angle of p, counted from the axes that set takes.
+	f := square(k.e)
+	c, s := r3.Dot(v, f), r3.Dot(v, r3.Cross(k.e, f))
+	l := math.Sqrt(c*c + s*s)
+	if l == 0 {
+		return best
+	}
+	var at place
+	h.at(c/l, s/l, &at)
+	lo, hi, mix := h.descend(&at)
+	if lo.d >= best {
+		return best
+	}
+	h.touch(&lo, &hi, mix, k.round, o.round, o.c, &u, swapped, t)
+	return lo.d
+}
+
+// rim tells whether p, a point of the ring's surface, is on an outer edge.
+func (k *section) rim(p r3.Vec) bool {
+	v := r3.Sub(p, k.c)
+	s := r3.Dot(k.e, v)
+	slack := 1e-9 * (k.ro + k.h)
+	return math.Abs(s) >= k.h-slack && length(axpy(v, -s, k.e)) >= k.ro-slack
 }
 
 // rings looks for the shortest way along the axis of one of the rings, or square to both.

@@ -8,7 +8,7 @@ import (
 )
 
 // laterMeasures are measures that are planned; a table of measures that has one of them wins.
-var laterMeasures = []string{"wheel_rate", "ride_frequency", "roll_stiffness", "tilt", "clearance", "force"}
+var laterMeasures = []string{"wheel_rate", "ride_frequency", "roll_stiffness", "force"}
 
 // needs is what a measure must know of the vehicle.
 type needs struct {

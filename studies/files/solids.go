@@ -121,6 +121,16 @@ func (g *Geometry) Measured(name string) (p Part, ok bool) {
 	return Part{}, false
 }
 
+// Clearance returns the clearance of that name, or nil.
+func (g *Geometry) Clearance(name string) *Clearance {
+	for i := range g.Clearances {
+		if g.Clearances[i].Name == name {
+			return &g.Clearances[i]
+		}
+	}
+	return nil
+}
+
 // PartLimit is what a part itself sets, in every motion and on both sides of the car.
 type PartLimit struct {
 	Name     string   // of the limit: damper part length

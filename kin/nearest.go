@@ -1,0 +1,23 @@
+package kin
+
+// Nearest says which two solids of a clearance are nearest, by their names as a file calls them, at the last position
+// that the state solved of a sweep: with the side of the car where a solid is not on the pair's own. It answers false for a
+// column that is no clearance.
+func (s *State) Nearest(sw *Sweep, column int) (one, other string, ok bool) {
+	n := &sw.graph.nodes[sw.outputs[column].node]
+	if n.op != opGap {
+		return "", "", false
+	}
+	spec, t := &s.gaps[n.i], &s.touches[n.i]
+	own := s.prog.instances[sw.Columns[column].index].side
+	name := func(piece int32) string {
+		so := &s.prog.solids[spec.pieces[piece].solid]
+		if b := (bodyName{s.prog.linkage.Members[so.member].Name, so.side}); so.side != own && so.side != Once {
+			b.side = s.prog.drawnOn(so.side)
+			return b.String()
+		}
+		return s.prog.linkage.Members[so.member].Name
+	}
+	pair := spec.pairs[t.pair]
+	return name(pair[0]), name(pair[1]), true
+}

@@ -1,0 +1,135 @@
+package kin_test
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"trammel/kin"
+	"trammel/kin/kintest"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// space gives the last member room.
+func space(s kin.Space) edit {
+	return func(l *kin.Linkage) { l.Members[len(l.Members)-1].Space = &s }
+}
+
+// against adds a pair of the last member and what is taken.
+func against(taken ...kin.Taken) edit {
+	return func(l *kin.Linkage) {
+		one := []kin.Taken{{Member: len(l.Members) - 1}}
+		l.Members = append(l.Members, kin.Member{Name: "pair", Kind: kin.Pair, Between: [2][]kin.Taken{one, taken}})
+	}
+}
+
+// TestSolidsRefused: solids that do not stand on anything or have not the points of their shape, and pairs that name what
+// is no solid, are refused with a sentence about themselves.
+func TestSolidsRefused(t *testing.T) {
+	solid := func(points []int, bodies ...string) edit { return more("room", kin.Solid, points, bodies...) }
+	for _, tc := range []struct {
+		change []edit
+		says   string
+	}{
+		{[]edit{solid([]int{0, 1}, kin.Frame, "gearbox"), space(kin.Space{Shape: kin.Tube, Radius: 9})}, "solid room is on left.gearbox, which is no body of this geometry"},
+		{[]edit{solid(nil), space(kin.Space{Shape: kin.Tube, Radius: 9})}, "solid room has 0 points; a tube takes the points along it, at least one"},
+		{[]edit{solid([]int{0, 1, 2}, kin.Frame, kin.Frame, kin.Frame), space(kin.Space{Shape: kin.Slider, Radius: 9})}, "solid room has 3 points; a damper takes its two ends"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Block})}, "solid room has 1 point; a box takes two opposite corners"},
+		{[]edit{solid([]int{0, 1}, kin.Frame, kin.Upright), space(kin.Space{Shape: kin.Block})}, "solid room has its corners on two bodies; a box is on one"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Drum, Radius: 9})}, "solid room has 1 point; a cylinder takes the middles of its two flat ends"},
+		{[]edit{solid([]int{0, 1}, kin.Frame), space(kin.Space{Shape: kin.Drum, Radius: 9})}, "solid room has 2 points on 1 body; name the body of each"},
+		{[]edit{solid([]int{0}, kin.Upright), space(kin.Space{Shape: kin.Hoop, Radius: 9})}, "solid room has 1 point; a ring about the wheel's axis takes none"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Ground})}, "solid room has 1 point; the ground takes none"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{})}, "solid room has no shape; say what room it takes"},
+		{[]edit{solid([]int{0}, kin.Frame)}, "solid room has no shape; say what room it takes"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against(kin.Taken{Member: 2})}, "clearance pair names tie_rod, which is no solid; name solids that are to be clear of each other"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against(kin.Taken{Member: 99})}, "clearance pair names a solid that is not there"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against(kin.Taken{Member: -1})}, "clearance pair names a solid that is not there"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against()}, "clearance pair has no solid on one of its two sides; name at least one on each"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against(), func(l *kin.Linkage) {
+			pair := &l.Members[len(l.Members)-1]
+			pair.Between[1] = pair.Between[0]
+		}}, "clearance pair has room on both of its sides; nothing is clear of itself"},
+		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against(), func(l *kin.Linkage) {
+			l.Members[len(l.Members)-1].Across = true
+		}}, "clearance pair exists once and room on both sides; say which: left.room or right.room"},
+	} {
+		l := layout(t, "pushrod on lower arm")
+		for _, e := range tc.change {
+			e(l)
+		}
+		_, err := kin.Compile(l)
+		if err == nil || err.Error() != tc.says {
+			t.Errorf("got  %v\nwant %s", err, tc.says)
+			continue
+		}
+		var f *kin.Fault
+		if !errors.As(err, &f) || f.Member != len(l.Members)-1 {
+			t.Errorf("%v is not about the last member", err)
+		}
+	}
+}
+
+// TestSolidsWithoutSize: what a candidate's points leave of a solid may be a point, a line or a plate, and has a gap like
+// any other; a cylinder without a length has no axis and is refused.
+func TestSolidsWithoutSize(t *testing.T) {
+	for _, tc := range []struct{ point, onto, pair string }{
+		{"hub_in", "hub_out", ""},
+		{"rocker_front", "rocker_rear", ""},
+		{"rack_left", "rack_right", "rods_to_tub"},
+		{"footwell_low", "footwell_high", "rods_to_tub"},
+		{"caliper_low", "caliper_high", "caliper_to_arm"},
+		{"brace_low", "brace_bend", "damper_to_brace"},
+		{"brace_high", "brace_bend", "damper_to_brace"},
+	} {
+		c := newCorner(t, kintest.Roomy())
+		points := c.prog.Points()
+		to := -1
+		for i, p := range c.link.Points {
+			if p.Name == tc.onto {
+				to = i
+			}
+		}
+		for i, p := range c.link.Points {
+			if p.Name == tc.point {
+				points[i] = points[to]
+			}
+		}
+		f := c.s.SetDesign(points)
+		if tc.pair == "" {
+			if f.Status != kin.BadGeometry || f.Member < 0 {
+				t.Errorf("%s on %s: status %d: %s", tc.point, tc.onto, f.Status, c.prog.Describe(f))
+			}
+			continue
+		}
+		if f.Status != kin.OK {
+			t.Fatalf("%s on %s: %s", tc.point, tc.onto, c.prog.Describe(f))
+		}
+		for _, m := range motions() {
+			sw := c.prog.NewSweep(kin.NewMotion("any", m.wheels, m.rolls, m.at), c.columns(tc.pair+".clearance"))
+			d := kin.Slopes{Directions: make([]kin.Direction, 1), At: make([]float64, sw.Size())}
+			c.prog.Move(&d.Directions[0], to, r3.Vec{X: 1, Y: 0.4, Z: -0.3})
+			out := make([]float64, sw.Size())
+			if _, f := c.s.RunSlopes(sw, out, &d); f.Status != kin.OK {
+				t.Fatalf("%s on %s: %s", tc.point, tc.onto, c.prog.Describe(f))
+			}
+			for i := range out {
+				if v := out[i] + d.At[i]; v-v != 0 || math.Abs(out[i]) > 1000 {
+					t.Errorf("%s on %s: value %d is %g with a slope of %g", tc.point, tc.onto, i, out[i], d.At[i])
+				}
+			}
+		}
+	}
+	c := newCorner(t, kintest.Roomy())
+	points := c.prog.Points()
+	for i, p := range c.link.Points {
+		if p.Name == "hub_in" {
+			points[i] = at(c.link, "hub_out")
+		}
+	}
+	const says = "disc is a cylinder whose ends are at one place, so that it has no axis, or one of them is nowhere; move them apart"
+	if f := c.s.SetDesign(points); c.prog.Describe(f) != says {
+		t.Errorf("got  %s\nwant %s", c.prog.Describe(f), says)
+	}
+}
