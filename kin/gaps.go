@@ -81,6 +81,9 @@ func (q *piece) places() []ref { return q.at[:q.kind.Places()] }
 // from it.
 func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
 	p := b.p
+	if leave == 0 {
+		leave = 2 * (p.linkage.Members[p.solids[i].member].Space.Radius + p.linkage.Members[p.solids[k].member].Space.Radius)
+	}
 	first := len(spec.pieces)
 	one := b.pieces(&p.solids[i], sharedWith(&p.solids[i], &p.solids[k], p), leave)
 	two := b.pieces(&p.solids[k], sharedWith(&p.solids[k], &p.solids[i], p), leave)
