@@ -2,6 +2,7 @@ package kin
 
 import (
 	"math"
+	"slices"
 
 	"trammel/kin/gap"
 
@@ -14,6 +15,7 @@ type piece struct {
 	at           [5]ref
 	r, in, round float64
 	cut          bool       // of a tube: its core does not reach from the first place to the second
+	still        bool       // of the design alone: it stands once for a sweep
 	back         [2]bool    // an end of the core is counted from the second place
 	from         [2]float64 // mm, how far that end is from there, towards the other
 }
@@ -210,9 +212,8 @@ func (b *builder) floor() (point, normal ref) {
 	return point, b.times(b.div(b.g.constant(1), b.g.norm(up)), up)
 }
 
-// stand sets a solid to a piece at the pose of the nodes.
+// stand sets a solid to where a piece is at the pose of the nodes.
 func (s *State) stand(q *piece, o *gap.Solid) {
-	o.Kind, o.R, o.In, o.Round = q.kind, q.r, q.in, q.round
 	for k, r := range q.at[:q.kind.Places()] {
 		o.At[k] = s.vec[r][0]
 	}
@@ -245,10 +246,7 @@ func (q *piece) core(length float64) (lo, hi float64) {
 // leastGap computes node opGap i: its value and, where they are asked for, its first slopes.
 func (s *State) leastGap(i int32, o *jet, l level) {
 	spec, t := &s.gaps[i], &s.touches[i]
-	for k := range spec.pieces {
-		s.stand(&spec.pieces[k], &t.solid[k])
-		t.balls[k].c, t.balls[k].r = t.solid[k].Ball()
-	}
+	s.standAll(spec, t, false)
 	first := t.last
 	q := spec.pairs[first]
 	gap.Between(&t.solid[q[0]], &t.solid[q[1]], &t.touch)
@@ -277,6 +275,22 @@ func (s *State) leastGap(i int32, o *jet, l level) {
 	}
 	if l < levelRack {
 		o[slotK] = 0
+	}
+}
+
+// standAll sets the solids of a gap to where its pieces are, either those that stand still in a sweep or the others, and the
+// balls around them where pairs can be left out.
+func (s *State) standAll(spec *gapSpec, t *touching, still bool) {
+	for k := range spec.pieces {
+		q := &spec.pieces[k]
+		if q.still != still {
+			continue
+		}
+		o := &t.solid[k]
+		s.stand(q, o)
+		if len(spec.pairs) > 1 {
+			t.balls[k].c, t.balls[k].r = o.Ball()
+		}
 	}
 }
 
@@ -354,6 +368,31 @@ func (s *State) growGaps(sw *Sweep) {
 		t.last = 0
 		for len(t.solid) < n {
 			t.solid, t.balls = append(t.solid, gap.Solid{}), append(t.balls, ball{})
+		}
+		for k := range n {
+			q := &s.gaps[i].pieces[k]
+			t.solid[k].Kind, t.solid[k].R, t.solid[k].In, t.solid[k].Round = q.kind, q.r, q.in, q.round
+		}
+	}
+}
+
+// standStill sets what stands still in a sweep, whose nodes of the design alone have been computed.
+func (s *State) standStill() {
+	for i := range s.gaps {
+		s.standAll(&s.gaps[i], &s.touches[i], true)
+	}
+}
+
+// markStill finds which pieces stand still.
+func (g *graph) markStill() {
+	still := make([]bool, len(g.nodes))
+	for i := range still {
+		still[i] = g.still(ref(i), still)
+	}
+	for i := range g.gaps {
+		for k := range g.gaps[i].pieces {
+			q := &g.gaps[i].pieces[k]
+			q.still = !slices.ContainsFunc(q.places(), func(r ref) bool { return !still[r] })
 		}
 	}
 }
