@@ -225,22 +225,28 @@ func (s *State) stand(q *piece, o *gap.Solid) {
 	if length == 0 {
 		return
 	}
-	lo, hi := q.core(length)
+	lo, hi, _, _ := q.core(length)
 	o.At[0], o.At[1] = axpy(a, lo/length, d), axpy(a, hi/length, d)
 }
 
 // core returns where the core of a cut tube begins and ends, mm from its first place, for a distance between its places.
-// What is cut away meets in the middle when there is not enough.
-func (q *piece) core(length float64) (lo, hi float64) {
+// Where there is less than is cut away it is a point: the end that is not cut, or between the two cuts; and that moves
+// by the part share of the distance.
+func (q *piece) core(length float64) (lo, hi float64, point bool, share float64) {
 	lo, hi = q.from[0], q.from[1]
 	if q.back[1] {
 		hi = length - hi
 	}
-	if lo > hi {
-		lo = (lo + hi) / 2
-		hi = lo
+	switch {
+	case lo <= hi:
+		return lo, hi, false, 0
+	case q.from[1] == 0:
+		return length, length, true, 1
+	case q.from[0] == 0:
+		return 0, 0, true, 0
 	}
-	return lo, hi
+	mid := (lo + hi) / 2
+	return mid, mid, true, 0.5
 }
 
 // leastGap computes node opGap i: its value and, where they are asked for, its first slopes.
@@ -324,8 +330,7 @@ func (s *State) uncut(p *piece, g *[5]r3.Vec) {
 		return
 	}
 	u := r3.Scale(1/length, d)
-	lo, hi := p.core(length)
-	met := lo == hi && p.from[0]+p.from[1] > 0
+	lo, hi, point, share := p.core(length)
 	var ga, gb r3.Vec
 	for e, at := range [...]float64{lo, hi} {
 		x := g[e]
@@ -334,9 +339,8 @@ func (s *State) uncut(p *piece, g *[5]r3.Vec) {
 		ga = axpy(ga, 1-at/length, square)
 		gb = axpy(gb, at/length, square)
 		switch {
-		case met && p.back[1]: // the middle of what is left
-			w := 0.5
-			ga, gb = axpy(ga, (1-w)*along, u), axpy(gb, w*along, u)
+		case point:
+			ga, gb = axpy(ga, (1-share)*along, u), axpy(gb, share*along, u)
 		case p.back[e]:
 			gb = axpy(gb, along, u)
 		default:
@@ -383,16 +387,18 @@ func (s *State) standStill() {
 	}
 }
 
-// markStill finds which pieces stand still.
+// markStill finds which pieces stand still. Of a gap between nothing else none does: it is itself computed once for a sweep.
 func (g *graph) markStill() {
 	still := make([]bool, len(g.nodes))
 	for i := range still {
 		still[i] = g.still(ref(i), still)
 	}
-	for i := range g.gaps {
-		for k := range g.gaps[i].pieces {
-			q := &g.gaps[i].pieces[k]
-			q.still = !slices.ContainsFunc(q.places(), func(r ref) bool { return !still[r] })
+	for i := range g.nodes {
+		if n := &g.nodes[i]; n.op == opGap && !still[i] {
+			pieces := g.gaps[n.i].pieces
+			for k := range pieces {
+				pieces[k].still = !slices.ContainsFunc(pieces[k].places(), func(r ref) bool { return !still[r] })
+			}
 		}
 	}
 }
