@@ -107,7 +107,7 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		if h.low(&p) >= best {
 			continue
 		}
-		l, r, m := h.descend(&p)
+		l, r, m := h.descend(&p, best)
 		if l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
@@ -131,10 +131,12 @@ type valley struct {
 	lo, hi place
 	ul, uh float64
 	gl, gh float64
+	bend   float64 // (gh - gl)/(uh - ul) at first, or the radius
 }
 
-// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p.
-func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
+// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p. It gives up where nothing
+// below best is left.
+func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	way := 1.0
 	if p.slope > 0 {
 		way = -1
@@ -142,9 +144,15 @@ func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 	v := valley{lo: *p, uh: span}
 	h.beside(p, span*way, &v.hi)
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
+	v.bend = max((v.gh-v.gl)/span, h.r)
+	convex := h.box != nil || h.ring.ri < 0
 	var m place
 	stays := 0 // +1 while hi stays, -1 while lo does
-	for i := 0; i < 100 && v.uh-v.ul > 1e-14 && v.gl < 0; i++ {
+	for i := 0; i < 100 && v.gl < 0 && !v.narrow(); i++ {
+		// The distance bends down by no more than r per rad², as low has it.
+		if angle := 2 * (v.uh - v.ul); convex && v.lo.d+angle*(way*v.lo.slope-0.5*angle*h.r) >= best {
+			break
+		}
 		u := v.split(i, way)
 		h.beside(p, u*way, &m)
 		g := way * m.slope
@@ -166,6 +174,9 @@ func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 	rise, fall := way*v.hi.slope, way*v.lo.slope
 	switch {
 	case rise > 0 && fall < 0 && rise-fall > 1e-5*h.r:
+		// So near to the ridge both sides are straight, and meet on it.
+		h.beside(p, way*v.split(0, way), &m)
+		v.lo.cos, v.lo.sin, v.lo.d = m.cos, m.sin, m.d
 		return v.lo, v.hi, fall / (fall - rise)
 	case v.hi.d < v.lo.d:
 		return v.hi, v.hi, 0
@@ -180,19 +191,31 @@ func (h *hoop) beside(p *place, u float64, m *place) {
 	h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, m)
 }
 
-// split returns where to look next: where a straight line through both slopes is zero; after some steps also where both tangents meet,
-// which finds a ridge, and halfway.
+// ridge tells whether the slopes stay apart as the ends close in.
+func (v *valley) ridge() bool {
+	rise := math.Abs(v.hi.slope - v.lo.slope)
+	return rise > 4*v.bend*(v.uh-v.ul) && v.hi.slope*v.lo.slope < 0
+}
+
+// narrow tells whether the ends are near enough.
+func (v *valley) narrow() bool {
+	w := v.uh - v.ul
+	return w < 1e-14 || w < 1e-8 && v.ridge()
+}
+
+// split returns where to look next: where a straight line through both slopes is zero. Where the slopes stay apart as the ends close in there is a ridge
+// between them, and the tangents of both sides find it; now and then the middle is safe.
 func (v *valley) split(i int, way float64) float64 {
 	u := 0.5 * (v.ul + v.uh)
-	if v.gh > 0 {
-		switch {
-		case i < 6 || i%3 == 1:
-			u = (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
-		case i%3 == 0:
-			// The slopes with u are twice those with the angle, over 1 + u².
-			dl, dh := 2*way*v.lo.slope/(1+v.ul*v.ul), 2*way*v.hi.slope/(1+v.uh*v.uh)
-			u = (v.hi.d - v.lo.d + dl*v.ul - dh*v.uh) / (dl - dh)
-		}
+	// The slopes with u are twice those with the angle, over 1 + u².
+	dl, dh := 2*way*v.lo.slope/(1+v.ul*v.ul), 2*way*v.hi.slope/(1+v.uh*v.uh)
+	switch {
+	case v.gh <= 0 || i%8 == 7:
+		return u
+	case v.ridge():
+		u = (v.hi.d - v.lo.d + dl*v.ul - dh*v.uh) / (dl - dh)
+	default:
+		u = (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
 	}
 	edge := 1e-4 * (v.uh - v.ul)
 	return min(max(u, v.ul+edge), v.uh-edge)
