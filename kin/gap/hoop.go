@@ -134,8 +134,8 @@ type valley struct {
 	bend   float64 // (gh - gl)/(uh - ul) at first, or the radius
 }
 
-// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p. It gives up where nothing
-// below best is left.
+// descend goes down from p, by the angle between two posts while it still falls there, and then to the least between. It gives up where
+// nothing below best is left.
 func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	way := 1.0
 	if p.slope > 0 {
@@ -143,6 +143,10 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	}
 	v := valley{lo: *p, uh: span}
 	h.beside(p, span*way, &v.hi)
+	for i := 0; i < posts && way*v.hi.slope < 0 && v.hi.d < v.lo.d; i++ {
+		*p, v.lo = v.hi, v.hi
+		h.beside(p, span*way, &v.hi)
+	}
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
 	v.bend = max((v.gh-v.gl)/span, h.r)
 	convex := h.box != nil || h.ring.ri < 0
