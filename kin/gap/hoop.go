@@ -204,7 +204,7 @@ func (v *valley) ridge() bool {
 // narrow tells whether the ends are near enough.
 func (v *valley) narrow() bool {
 	w := v.uh - v.ul
-	return w < 1e-14 || w < 1e-8 && v.ridge()
+	return w < 1e-14 || w < 1e-10 && v.ridge()
 }
 
 // meet returns where the tangents of both ends meet.
@@ -216,9 +216,9 @@ func (v *valley) meet(way float64) float64 {
 }
 
 // split returns where to look next: where a straight line through both slopes is zero. Where the slopes stay apart as the ends close in there is a ridge
-// between them, and the tangents of both sides find it.
+// between them, and the tangents of both sides find it. Every fourth step halves the rest.
 func (v *valley) split(i int, way float64) float64 {
-	if v.gh <= 0 {
+	if v.gh <= 0 || i%4 == 3 {
 		return 0.5 * (v.ul + v.uh)
 	}
 	u := (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
