@@ -29,6 +29,7 @@ var house = map[string][]string{
 	"studies/record":           {"github.com/parquet-go/parquet-go", "github.com/parquet-go/parquet-go/", "github.com/gofrs/flock", "github.com/cespare/xxhash/v2", "golang.org/x/text/unicode/norm", "golang.org/x/sys/windows"},
 	"studies/report":           {"trammel/studies/record", "trammel/optimize", "trammel/kin"},
 	"cmd/trammel":              {"trammel/studies", "trammel/studies/", "github.com/spf13/"},
+	"studies/checks/gaps":      {"trammel/kin/gap", "gonum.org/v1/gonum/spatial/r3"},
 	"studies/checks/objective": {"trammel/studies", "trammel/optimize", "trammel/optimize/leastsquares"},
 }
 
