@@ -72,7 +72,8 @@ type Touch struct {
 	//   - Capsules: the distance of the cores less both radii, so never below minus their sum.
 	//   - Capsule or box with a box or a plane: minus the shortest way that moves them apart; the radius of a
 	//     capsule is added to the way of its core.
-	//   - Capsule with ring: minus the depth below the ring's surface of the deepest point of the core, less the radius.
+	//   - Capsule with ring: minus the depth below the ring's surface of the deepest point of the core, less the radius. A tube right through
+	//     a wall is as deep as the wall has it, wherever it goes, so its gradient may vanish until it nears an edge.
 	//   - Box or ring with a ring: minus the depth of the deepest point that an edge of one has in the other. Where no edge reaches
 	//     the other, minus the shortest way along an axis or an edge of either, or square to two of them, that moves them apart; between the two the depth may step.
 	Gap float64

@@ -107,7 +107,7 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		if h.low(&p) >= best {
 			continue
 		}
-		l, r, m := h.descend(&p)
+		l, r, m := h.descend(&p, best)
 		if l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
@@ -131,20 +131,32 @@ type valley struct {
 	lo, hi place
 	ul, uh float64
 	gl, gh float64
+	bend   float64 // (gh - gl)/(uh - ul) at first, or the radius
+	stays  int     // for how many steps hi has stayed, or, negative, lo
 }
 
-// descend goes down from p to the least within the angle between two posts, where the distance is no less than at p.
-func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
+// descend goes down from p, by the angle between two posts while it still falls there, and then to the least between. It gives up where
+// nothing below best is left.
+func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	way := 1.0
 	if p.slope > 0 {
 		way = -1
 	}
 	v := valley{lo: *p, uh: span}
 	h.beside(p, span*way, &v.hi)
+	for i := 0; i < posts && way*v.hi.slope < 0 && v.hi.d < v.lo.d; i++ {
+		*p, v.lo = v.hi, v.hi
+		h.beside(p, span*way, &v.hi)
+	}
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
+	v.bend = max((v.gh-v.gl)/span, h.r)
+	convex := h.box != nil || h.ring.ri < 0
 	var m place
-	stays := 0 // +1 while hi stays, -1 while lo does
-	for i := 0; i < 100 && v.uh-v.ul > 1e-14 && v.gl < 0; i++ {
+	for i := 0; i < 100 && v.gl < 0 && !v.narrow(); i++ {
+		// The distance bends down by no more than r per rad², as low has it.
+		if angle := 2 * (v.uh - v.ul); convex && v.lo.d+angle*(way*v.lo.slope-0.5*angle*h.r) >= best {
+			break
+		}
 		u := v.split(i, way)
 		h.beside(p, u*way, &m)
 		g := way * m.slope
@@ -152,20 +164,23 @@ func (h *hoop) descend(p *place) (lo, hi place, mix float64) {
 		case math.Abs(g) < 1e-10*h.r:
 			return m, m, 0
 		case g < 0 && (v.gh > 0 || m.d <= v.lo.d):
-			if stays > 0 {
+			if v.stays = max(v.stays+1, 1); v.stays > 1 {
 				v.gh *= 0.5
 			}
-			v.lo, v.ul, v.gl, stays = m, u, g, 1
+			v.lo, v.ul, v.gl = m, u, g
 		default:
-			if stays < 0 {
+			if v.stays = min(v.stays-1, -1); v.stays < -1 {
 				v.gl *= 0.5
 			}
-			v.hi, v.uh, v.gh, stays = m, u, g, -1
+			v.hi, v.uh, v.gh = m, u, g
 		}
 	}
 	rise, fall := way*v.hi.slope, way*v.lo.slope
 	switch {
 	case rise > 0 && fall < 0 && rise-fall > 1e-5*h.r:
+		// So near to the ridge both sides are straight, and meet on it.
+		h.beside(p, way*v.meet(way), &m)
+		v.lo.cos, v.lo.sin, v.lo.d = m.cos, m.sin, m.d
 		return v.lo, v.hi, fall / (fall - rise)
 	case v.hi.d < v.lo.d:
 		return v.hi, v.hi, 0
@@ -180,22 +195,40 @@ func (h *hoop) beside(p *place, u float64, m *place) {
 	h.at(p.cos*c-p.sin*s, p.sin*c+p.cos*s, m)
 }
 
-// split returns where to look next: where a straight line through both slopes is zero; after some steps also where both tangents meet,
-// which finds a ridge, and halfway.
+// ridge tells whether the slopes stay apart as the ends close in.
+func (v *valley) ridge() bool {
+	rise := math.Abs(v.hi.slope - v.lo.slope)
+	return rise > 4*v.bend*(v.uh-v.ul) && v.hi.slope*v.lo.slope < 0
+}
+
+// narrow tells whether the ends are near enough.
+func (v *valley) narrow() bool {
+	w := v.uh - v.ul
+	return w < 1e-14 || w < 1e-10 && v.ridge()
+}
+
+// meet returns where the tangents of both ends meet.
+func (v *valley) meet(way float64) float64 {
+	// The slopes with u are twice those with the angle, over 1 + u².
+	dl, dh := 2*way*v.lo.slope/(1+v.ul*v.ul), 2*way*v.hi.slope/(1+v.uh*v.uh)
+	u := (v.hi.d - v.lo.d + dl*v.ul - dh*v.uh) / (dl - dh)
+	return min(max(u, v.ul), v.uh)
+}
+
+// split returns where to look next: where a straight line through both slopes is zero. Where the slopes stay apart as the ends close in there is a ridge
+// between them, and the tangents of both sides find it. Every fourth step halves the rest.
 func (v *valley) split(i int, way float64) float64 {
-	u := 0.5 * (v.ul + v.uh)
-	if v.gh > 0 {
-		switch {
-		case i < 6 || i%3 == 1:
-			u = (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
-		case i%3 == 0:
-			// The slopes with u are twice those with the angle, over 1 + u².
-			dl, dh := 2*way*v.lo.slope/(1+v.ul*v.ul), 2*way*v.hi.slope/(1+v.uh*v.uh)
-			u = (v.hi.d - v.lo.d + dl*v.ul - dh*v.uh) / (dl - dh)
-		}
+	if v.gh <= 0 || i%4 == 3 {
+		return 0.5 * (v.ul + v.uh)
 	}
-	edge := 1e-4 * (v.uh - v.ul)
-	return min(max(u, v.ul+edge), v.uh-edge)
+	u := (v.ul*v.gh - v.uh*v.gl) / (v.gh - v.gl)
+	if i%2 == 0 && v.ridge() {
+		u = v.meet(way)
+	}
+	// Off the ends, and farther the longer the other end stays.
+	w := v.uh - v.ul
+	off := [4]float64{1e-4, 1e-3, 1e-2, 0.2}
+	return min(max(u, v.ul+w*off[min(max(v.stays, 0), 3)]), v.uh-w*off[min(max(-v.stays, 0), 3)])
 }
 
 // set sets the hoop to the circle of radius r at height s of the ring k, as a solid with the centre c and the axes u sees it.

@@ -72,7 +72,7 @@ func hoopAbout(k, o *section, p r3.Vec, best float64, t *Touch, swapped bool) fl
 	}
 	var at place
 	h.at(c/l, s/l, &at)
-	lo, hi, mix := h.descend(&at)
+	lo, hi, mix := h.descend(&at, best)
 	if lo.d >= best {
 		return best
 	}

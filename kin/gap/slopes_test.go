@@ -110,7 +110,7 @@ func TestSlopesAgainstDifferences(t *testing.T) {
 			}
 			t.Logf("apart %d, %d doubtful; overlapping %d, %d doubtful", tally[0], doubts[0], tally[1], doubts[1])
 			for in, n := range tally {
-				if n < 300 || doubts[in]*25 > n {
+				if n < 100 || doubts[in]*25 > n {
 					t.Errorf("%d slopes compared, %d doubtful", n, doubts[in])
 				}
 			}
