@@ -81,10 +81,17 @@ func (b *builder) travel() ref { return b.g.leaf(opTravel, b.k()) }
 // roll is the body's roll as the car counts it, rad.
 func (b *builder) roll() ref { return b.g.times(b.p.side(), b.g.leaf(opRoll, 0)) }
 
-func (b *builder) axis(i int) ref {
+// axis is the car's axis i.
+func (b *builder) axis(i int) ref { return b.carAxis(bodyFrame, i) }
+
+// carAxis is the direction that lay along axis i of the car at design, turning with a body.
+func (b *builder) carAxis(body, i int) ref {
+	if body == bodyRack {
+		body = bodyFrame // it does not turn
+	}
 	for k, d := range b.p.directions {
 		if d.how == axisOf && d.index == i {
-			return b.g.onBody(opFixed, bodyFrame, k)
+			return b.direction(body, k)
 		}
 	}
 	panic("kin: no axis")
