@@ -82,3 +82,43 @@ func BenchmarkSlopes(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkClearances runs 41 positions of heave with a column each: the travel alone, each clearance at the positions, and all
+// of them with their leasts. What a clearance costs at a position is ns/position less that of the travel.
+func BenchmarkClearances(b *testing.B) {
+	for _, layout := range []kintest.Layout{{Name: "corner", Link: kintest.Roomy()}, {Name: "axle", Link: kintest.RoomyAxle()}} {
+		prog, err := kin.Compile(layout.Link)
+		if err != nil {
+			b.Fatal(err)
+		}
+		s := prog.NewState()
+		if f := s.SetDesign(prog.Points()); f.Status != kin.OK {
+			b.Fatal(prog.Describe(f))
+		}
+		run := func(name string, motion *kin.Motion, columns ...kin.Column) {
+			b.Run(layout.Name+"/"+name, func(b *testing.B) {
+				sw := prog.NewDesignSweep(motion, columns)
+				out := make([]float64, sw.Size())
+				b.ReportAllocs()
+				for b.Loop() {
+					s.Run(sw, out)
+				}
+				b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/41, "ns/position")
+			})
+		}
+		at := kintest.Line(41, 44, 0)
+		places, heave := kin.NewPlaces("heave", kin.BothWheels, false, at), kin.NewMotion("heave", kin.BothWheels, false, at)
+		var clear []kin.Column
+		for _, c := range prog.Columns() {
+			switch {
+			case c.Name == "wheel_travel":
+				run("travel", places, c)
+			case c.Measure.Name == "clearance":
+				run(c.Member, places, c)
+				clear = append(clear, c)
+			}
+		}
+		run("all", places, clear...)
+		run("all with their leasts", heave, clear...)
+	}
+}

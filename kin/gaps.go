@@ -2,6 +2,7 @@ package kin
 
 import (
 	"math"
+	"slices"
 
 	"trammel/kin/gap"
 
@@ -14,6 +15,7 @@ type piece struct {
 	at           [5]ref
 	r, in, round float64
 	cut          bool       // of a tube: its core does not reach from the first place to the second
+	still        bool       // of the design alone: it stands once for a sweep
 	back         [2]bool    // an end of the core is counted from the second place
 	from         [2]float64 // mm, how far that end is from there, towards the other
 	solid        int        // of the program
@@ -81,6 +83,9 @@ func (q *piece) places() []ref { return q.at[:q.kind.Places()] }
 // from it.
 func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
 	p := b.p
+	if leave == 0 {
+		leave = 2 * (p.linkage.Members[p.solids[i].member].Space.Radius + p.linkage.Members[p.solids[k].member].Space.Radius)
+	}
 	first := len(spec.pieces)
 	one := b.pieces(&p.solids[i], sharedWith(&p.solids[i], &p.solids[k], p), leave)
 	two := b.pieces(&p.solids[k], sharedWith(&p.solids[k], &p.solids[i], p), leave)
@@ -217,9 +222,8 @@ func (b *builder) floor() (point, normal ref) {
 	return point, b.times(b.div(b.g.constant(1), b.g.norm(up)), up)
 }
 
-// stand sets a solid to a piece at the pose of the nodes.
+// stand sets a solid to where a piece is at the pose of the nodes.
 func (s *State) stand(q *piece, o *gap.Solid) {
-	o.Kind, o.R, o.In, o.Round = q.kind, q.r, q.in, q.round
 	for k, r := range q.at[:q.kind.Places()] {
 		o.At[k] = s.vec[r][0]
 	}
@@ -231,31 +235,34 @@ func (s *State) stand(q *piece, o *gap.Solid) {
 	if length == 0 {
 		return
 	}
-	lo, hi := q.core(length)
+	lo, hi, _, _ := q.core(length)
 	o.At[0], o.At[1] = axpy(a, lo/length, d), axpy(a, hi/length, d)
 }
 
 // core returns where the core of a cut tube begins and ends, mm from its first place, for a distance between its places.
-// What is cut away meets in the middle when there is not enough.
-func (q *piece) core(length float64) (lo, hi float64) {
+// Where there is less than is cut away it is a point: the end that is not cut, or between the two cuts; and that moves
+// by the part share of the distance.
+func (q *piece) core(length float64) (lo, hi float64, point bool, share float64) {
 	lo, hi = q.from[0], q.from[1]
 	if q.back[1] {
 		hi = length - hi
 	}
-	if lo > hi {
-		lo = (lo + hi) / 2
-		hi = lo
+	switch {
+	case lo <= hi:
+		return lo, hi, false, 0
+	case q.from[1] == 0:
+		return length, length, true, 1
+	case q.from[0] == 0:
+		return 0, 0, true, 0
 	}
-	return lo, hi
+	mid := (lo + hi) / 2
+	return mid, mid, true, 0.5
 }
 
 // leastGap computes node opGap i: its value and, where they are asked for, its first slopes.
 func (s *State) leastGap(i int32, o *jet, l level) {
 	spec, t := &s.gaps[i], &s.touches[i]
-	for k := range spec.pieces {
-		s.stand(&spec.pieces[k], &t.solid[k])
-		t.balls[k].c, t.balls[k].r = t.solid[k].Ball()
-	}
+	s.standAll(spec, t, false)
 	first := t.last
 	q := spec.pairs[first]
 	gap.Between(&t.solid[q[0]], &t.solid[q[1]], &t.touch)
@@ -284,6 +291,22 @@ func (s *State) leastGap(i int32, o *jet, l level) {
 	}
 	if l < levelRack {
 		o[slotK] = 0
+	}
+}
+
+// standAll sets the solids of a gap to where its pieces are, either those that stand still in a sweep or the others, and the
+// balls around them where pairs can be left out.
+func (s *State) standAll(spec *gapSpec, t *touching, still bool) {
+	for k := range spec.pieces {
+		q := &spec.pieces[k]
+		if q.still != still {
+			continue
+		}
+		o := &t.solid[k]
+		s.stand(q, o)
+		if len(spec.pairs) > 1 {
+			t.balls[k].c, t.balls[k].r = o.Ball()
+		}
 	}
 }
 
@@ -317,8 +340,7 @@ func (s *State) uncut(p *piece, g *[5]r3.Vec) {
 		return
 	}
 	u := r3.Scale(1/length, d)
-	lo, hi := p.core(length)
-	met := lo == hi && p.from[0]+p.from[1] > 0
+	lo, hi, point, share := p.core(length)
 	var ga, gb r3.Vec
 	for e, at := range [...]float64{lo, hi} {
 		x := g[e]
@@ -327,9 +349,8 @@ func (s *State) uncut(p *piece, g *[5]r3.Vec) {
 		ga = axpy(ga, 1-at/length, square)
 		gb = axpy(gb, at/length, square)
 		switch {
-		case met && p.back[1]: // the middle of what is left
-			w := 0.5
-			ga, gb = axpy(ga, (1-w)*along, u), axpy(gb, w*along, u)
+		case point:
+			ga, gb = axpy(ga, (1-share)*along, u), axpy(gb, share*along, u)
 		case p.back[e]:
 			gb = axpy(gb, along, u)
 		default:
@@ -361,6 +382,33 @@ func (s *State) growGaps(sw *Sweep) {
 		t.last = 0
 		for len(t.solid) < n {
 			t.solid, t.balls = append(t.solid, gap.Solid{}), append(t.balls, ball{})
+		}
+		for k := range n {
+			q := &s.gaps[i].pieces[k]
+			t.solid[k].Kind, t.solid[k].R, t.solid[k].In, t.solid[k].Round = q.kind, q.r, q.in, q.round
+		}
+	}
+}
+
+// standStill sets what stands still in a sweep, whose nodes of the design alone have been computed.
+func (s *State) standStill() {
+	for i := range s.gaps {
+		s.standAll(&s.gaps[i], &s.touches[i], true)
+	}
+}
+
+// markStill finds which pieces stand still. Of a gap between nothing else none does: it is itself computed once for a sweep.
+func (g *graph) markStill() {
+	still := make([]bool, len(g.nodes))
+	for i := range still {
+		still[i] = g.still(ref(i), still)
+	}
+	for i := range g.nodes {
+		if n := &g.nodes[i]; n.op == opGap && !still[i] {
+			pieces := g.gaps[n.i].pieces
+			for k := range pieces {
+				pieces[k].still = !slices.ContainsFunc(pieces[k].places(), func(r ref) bool { return !still[r] })
+			}
 		}
 	}
 }

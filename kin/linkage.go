@@ -93,7 +93,7 @@ type Member struct {
 
 	Space   *Space     // of a Solid
 	Between [2][]Taken // of a Pair: the gap is the least between any of the one and any of the other
-	Leave   float64    // of a Pair, mm: tubes that share a point begin so far from it
+	Leave   float64    // of a Pair, mm: tubes that share a point begin so far from it; 0 is twice the sum of their radii
 	Bearing *Bearing   // of a Joint
 }
 

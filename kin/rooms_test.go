@@ -26,8 +26,12 @@ func (c *corner) clearanceOf(m *kin.Member, p spot, side kin.Side, ground float6
 		for _, two := range m.Between[1] {
 			a, as := c.taken(one, side)
 			b, bs := c.taken(two, side)
-			for _, x := range c.rooms(a, as, p, ground, m.Leave, c.shares(a, as, b, bs)) {
-				for _, y := range c.rooms(b, bs, p, ground, m.Leave, c.shares(b, bs, a, as)) {
+			leave := m.Leave
+			if leave == 0 {
+				leave = 2 * (a.Space.Radius + b.Space.Radius)
+			}
+			for _, x := range c.rooms(a, as, p, ground, leave, c.shares(a, as, b, bs)) {
+				for _, y := range c.rooms(b, bs, p, ground, leave, c.shares(b, bs, a, as)) {
 					least = math.Min(least, between(&x, &y))
 				}
 			}

@@ -133,3 +133,85 @@ func TestSolidsWithoutSize(t *testing.T) {
 		t.Errorf("got  %s\nwant %s", c.prog.Describe(f), says)
 	}
 }
+
+// level is a wheel on an arm about a lateral axis, upright at design, so that its contact goes straight up and down.
+func level() *kintest.Builder {
+	b := &kintest.Builder{}
+	b.Point("inner", 400, 200, 240).Point("outer", 400, 560, 240).Point("wheel_centre", 0, 700, 280)
+	b.Member("arm", kin.Hinge, []string{"inner", "outer"}, []string{kin.Frame, kin.Upright})
+	return b.Wheel("wheel_centre", 0, 0, 275)
+}
+
+// TestGroundBelowTheBody: how high a ball of the body is above the ground: less by the travel when both wheels travel; when one
+// does, over the line through both contacts; in roll over a ground that turns about the middle of the design ground.
+func TestGroundBelowTheBody(t *testing.T) {
+	const y, z, r, track, ground = 310., 130., 12., 1400., 5.
+	b := level().Point("sill", -90, y, z)
+	b.Solid("sill", kin.Space{Shape: kin.Tube, Radius: r}, []string{"sill"}, kin.Frame)
+	b.Solid("road", kin.Space{Shape: kin.Ground}, nil).Once()
+	c := newCorner(t, &b.Clear("belly", 0, []string{"sill"}, []string{"road"}).L)
+	cols := c.columns("belly.clearance", "right.belly.clearance")
+	for _, w := range []float64{-50, -7, 0, 21, 48} {
+		for k, v := range c.tableOf(kin.BothWheels, false, []kin.Position{{Wheel: w}}, cols) {
+			near(t, cols[k].Name+" in heave", v[0], z-r-ground-w, 1e-9)
+		}
+		lean := math.Atan(w / track)
+		for k, wheels := range []kin.Wheels{kin.LeftWheel, kin.RightWheel} {
+			v := c.tableOf(wheels, false, []kin.Position{{Wheel: w}}, cols)
+			near(t, "under the wheel that travels", v[k][0], (z-ground-w*(track/2+y)/track)*math.Cos(lean)-r, 1e-9)
+			near(t, "under the other", v[1-k][0], (z-ground-w*(track/2-y)/track)*math.Cos(lean)-r, 1e-9)
+		}
+		// The body leans right: its right side comes down.
+		roll := w / 20 * deg
+		v := c.tableOf(kin.BothWheels, true, []kin.Position{{Wheel: 4, Roll: roll}}, cols)
+		for k, out := range []float64{y, -y} {
+			near(t, cols[k].Name+" in roll", v[k][0], (z-ground-4)*math.Cos(roll)+out*math.Sin(roll)-r, 1e-9)
+		}
+	}
+}
+
+// TestShortTube: of a tube that is shorter than what is left out where it meets another, its far end counts, and the gap
+// follows that end and not the joint.
+func TestShortTube(t *testing.T) {
+	joint, tip, far := r3.Vec{X: -40, Y: 300, Z: 200}, r3.Vec{X: -40, Y: 330, Z: 220}, r3.Vec{X: 260, Y: 300, Z: 200}
+	b := level()
+	for name, q := range map[string]r3.Vec{"joint": joint, "tip": tip, "far": far} {
+		b.Point(name, q.X, q.Y, q.Z)
+	}
+	b.Solid("stub", kin.Space{Shape: kin.Tube, Radius: 5}, []string{"joint", "tip"}, kin.Frame)
+	b.Solid("buts", kin.Space{Shape: kin.Tube, Radius: 5}, []string{"tip", "joint"}, kin.Frame)
+	b.Solid("bar", kin.Space{Shape: kin.Tube, Radius: 8}, []string{"joint", "far"}, kin.Frame)
+	b.Clear("one", 60, []string{"stub"}, []string{"bar"}).Clear("other", 60, []string{"buts"}, []string{"bar"})
+	c := newCorner(t, &b.L)
+	sw := c.prog.NewSweep(kin.NewPlaces("design", kin.BothWheels, false, []kin.Position{{}}), c.columns("one.clearance", "other.clearance"))
+	var d kin.Slopes
+	for i := range c.link.Points {
+		for k := range 3 {
+			var dir kin.Direction
+			c.prog.Move(&dir, i, [3]r3.Vec{{X: 1}, {Y: 1}, {Z: 1}}[k])
+			d.Directions = append(d.Directions, dir)
+		}
+	}
+	d.At = make([]float64, 2*len(d.Directions))
+	out := make([]float64, 2)
+	c.s.RunSlopes(sw, out, &d)
+	begins := r3.Vec{X: joint.X + 60, Y: joint.Y, Z: joint.Z}
+	away := r3.Sub(tip, begins)
+	for i, v := range out {
+		near(t, "gap", v, r3.Norm(away)-13, 1e-9)
+		for k, p := range c.link.Points {
+			g := d.At[i*len(d.Directions)+3*k:]
+			want := r3.Vec{} // the bar begins where joint and far put it: along x with the joint, across by its part of the length
+			n := r3.Unit(away)
+			switch p.Name {
+			case "tip":
+				want = n
+			case "joint":
+				want = r3.Vec{X: -n.X, Y: -n.Y * 240 / 300, Z: -n.Z * 240 / 300}
+			case "far":
+				want = r3.Vec{Y: -n.Y * 60 / 300, Z: -n.Z * 60 / 300}
+			}
+			near(t, "slope with "+p.Name, r3.Norm(r3.Sub(r3.Vec{X: g[0], Y: g[1], Z: g[2]}, want)), 0, 1e-9)
+		}
+	}
+}

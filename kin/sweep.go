@@ -68,6 +68,7 @@ func (p *Program) newSweep(m *Motion, columns []Column, half bool) *Sweep {
 		sw.outputs = append(sw.outputs, output{node: r})
 		wanted = append(wanted, r)
 	}
+	sw.graph.markStill()
 	for _, k := range *b.keep {
 		sw.keep = append(sw.keep, keeping{output: output{node: k.node}, centred: k.centred})
 		wanted = append(wanted, k.node)
@@ -183,6 +184,7 @@ func (s *State) run(sw *Sweep, out []float64, at func(row int), least func(value
 			s.prepare(&sw.least[i].plan)
 		}
 	}
+	s.standStill()
 	for len(s.remembered) < len(sw.keep) {
 		s.remembered = append(s.remembered, remembered{own: make([]r3.Vec, len(s.own))})
 	}

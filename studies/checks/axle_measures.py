@@ -378,18 +378,21 @@ def antis(pose, other):
 
 
 def turned_by_rods(axle):
-    """Which rod turns which rocker or upright on its kingpin: in rounds, from what stands or is closed already."""
+    """Which rod turns which rocker or upright on its kingpin: in rounds, from what stands or is closed already, first of all
+    from the rack and what it turns."""
     waiting = {b for m in axle.members for b in [m.bodies[1] if m.kind == "kingpin" else m.body] if m.kind in ("kingpin", "rocker")}
-    out, found = {}, True
-    while found:
-        found = False
-        for m in axle.members:
-            if m.kind != "link" or m.spec.get("soft"):
-                continue
-            for near, far in (m.bodies, m.bodies[::-1]):
-                if far in waiting and near not in waiting:
+    out, racked = {}, {("rack", None)}
+    rods = [(m, *ends) for m in axle.members if m.kind == "link" and not m.spec.get("soft") for ends in (m.bodies, m.bodies[::-1])]
+    for from_rack in (True, False):
+        found = True
+        while found:
+            found = False
+            for m, near, far in rods:
+                if far in waiting and (near in racked if from_rack else near not in waiting):
                     out[far], found = m, True
                     waiting.discard(far)
+                    if near in racked:
+                        racked.add(far)
     return out
 
 
