@@ -9,14 +9,22 @@ import (
 	"trammel/studies/files"
 )
 
-// values returns measures over a motion, column by column; nil where the linkage does not go through it.
+// values returns measures over a motion, column by column, and behind them the least of each clearance, which may lie between
+// two positions; nil where the linkage does not go through it.
 func (m *mover) values(tr *travels, columns []kin.Column) []float64 {
 	sweep := m.prog.NewSweep(tr.motion("look"), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
 		return nil
 	}
-	return out
+	n := len(columns) * len(sweep.Motion.Positions)
+	values := out[:n:n]
+	for i := range columns {
+		if at, ok := sweep.Least(i); ok {
+			values = append(values, out[at])
+		}
+	}
+	return values
 }
 
 // inUnit writes a length of so many mm in the file's unit, to the lattice.
