@@ -64,6 +64,9 @@ func (c *compiler) solid(i int) error {
 	if len(m.Bodies) != n {
 		return fmt.Errorf("solid %s has %s on %s; name the body of each", m.Name, plural(n, "point", "points"), plural(len(m.Bodies), "body", "bodies"))
 	}
+	if m.Space.Shape == Hoop && m.Across {
+		return fmt.Errorf("solid %s is about a wheel's axis and exists once; let it exist on both sides, as wheels do", m.Name)
+	}
 	spec := solidSpec{member: in.member, side: in.side}
 	for k := range m.Points {
 		e, name, ok := c.end(in, k, m.Bodies[k])

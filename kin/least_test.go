@@ -29,7 +29,7 @@ func (c *corner) clearances() []kin.Column {
 	return out
 }
 
-// between draws a position inside a motion: anywhere in the box that its positions fill, and on it.
+// inside draws a position inside a motion, anywhere in the box that its positions fill.
 func (m motion) inside(r *rand.Rand) kin.Position {
 	lo, hi := m.at[0], m.at[0]
 	for _, p := range m.at {

@@ -40,6 +40,8 @@ func TestSolidsRefused(t *testing.T) {
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Drum, Radius: 9})}, "solid room has 1 point; a cylinder takes the middles of its two flat ends"},
 		{[]edit{solid([]int{0, 1}, kin.Frame), space(kin.Space{Shape: kin.Drum, Radius: 9})}, "solid room has 2 points on 1 body; name the body of each"},
 		{[]edit{solid([]int{0}, kin.Upright), space(kin.Space{Shape: kin.Hoop, Radius: 9})}, "solid room has 1 point; a ring about the wheel's axis takes none"},
+		{[]edit{solid(nil), space(kin.Space{Shape: kin.Hoop, Radius: 9}), func(l *kin.Linkage) { l.Members[len(l.Members)-1].Across = true }},
+			"solid room is about a wheel's axis and exists once; let it exist on both sides, as wheels do"},
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Ground})}, "solid room has 1 point; the ground takes none"},
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{})}, "solid room has no shape; say what room it takes"},
 		{[]edit{solid([]int{0}, kin.Frame)}, "solid room has no shape; say what room it takes"},

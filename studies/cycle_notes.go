@@ -9,22 +9,33 @@ import (
 	"trammel/studies/files"
 )
 
-// values returns measures over a motion, column by column, and behind them the least of each clearance, which may lie between
-// two positions; nil where the linkage does not go through it.
+// values returns measures over a motion, column by column; nil where the linkage does not go through it.
 func (m *mover) values(tr *travels, columns []kin.Column) []float64 {
+	out, sweep := m.look(tr, columns)
+	return out[:min(len(out), len(columns)*len(sweep.Motion.Positions))]
+}
+
+// look is values with all that a sweep tells behind them: the least of what may be less between two positions.
+func (m *mover) look(tr *travels, columns []kin.Column) ([]float64, *kin.Sweep) {
 	sweep := m.prog.NewSweep(tr.motion("look"), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
-		return nil
+		return nil, sweep
 	}
-	n := len(columns) * len(sweep.Motion.Positions)
-	values := out[:n:n]
-	for i := range columns {
-		if at, ok := sweep.Least(i); ok {
-			values = append(values, out[at])
+	return out, sweep
+}
+
+// ends returns the least and the greatest value of a measure over a motion, of a clearance the least between its positions
+// too; least is more than most where the linkage does not go through it.
+func (m *mover) ends(tr *travels, column kin.Column) (least, most float64) {
+	least, most = math.Inf(1), math.Inf(-1)
+	out, sweep := m.look(tr, []kin.Column{column})
+	for i := range out {
+		if at, ok := sweep.Least(0); i < len(sweep.Motion.Positions) || ok && i == at {
+			least, most = min(least, out[i]), max(most, out[i])
 		}
 	}
-	return values
+	return least, most
 }
 
 // inUnit writes a length of so many mm in the file's unit, to the lattice.

@@ -77,14 +77,14 @@ joints:
 		for _, want := range []string{
 			"the tilt of ball is from a bore on upright along [0.0000, " + rounded(-s, 4) + ", " + rounded(c, 4) + "], which leaves the least over the travel of the file",
 			"the tilt of inner is from a bolt on rack along [1.0000, 0.0000, 0.0000]",
-			"ball tilts by up to " + rounded((up-down)/2, 2) + " deg, and the most that the geometry allows is 24 deg: it binds",
-			"outer tilts by up to " + rounded(up, 2) + " deg, and the most that the geometry allows is 14 deg: it binds",
+			"ball.tilt goes up to " + trimmed((up-down)/2, 2) + " deg, and the most that the geometry allows is 24 deg",
+			"outer.tilt goes up to " + trimmed(up, 2) + " deg, and the most that the geometry allows is 14 deg",
 		} {
 			if !strings.Contains(notes, want) {
 				t.Errorf("%s: the notes lack %q:\n%s", units, want, notes)
 			}
 		}
-		if strings.Contains(notes, "fixed tilts") {
+		if strings.Contains(notes, "fixed.tilt goes") {
 			t.Errorf("37 deg are enough for %g:\n%s", up, notes)
 		}
 		text, _ := checked(t, g)

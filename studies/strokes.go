@@ -180,9 +180,8 @@ func (m *mover) beyond(motions []travels) (notes []string) {
 			}
 			unit = c.Measure.Unit
 			for k := range motions {
-				for _, v := range m.values(&motions[k], []kin.Column{c}) {
-					least, most = min(least, v), max(most, v)
-				}
+				low, high := m.ends(&motions[k], c)
+				least, most = min(least, low), max(most, high)
 			}
 		}
 		say := func(v float64) string {
