@@ -96,8 +96,8 @@ def add_joint(f, name, spec):
     if "rod_end" in spec:
         once = rods[spec["rod_end"]].side is None
     else:
-        own, _ = named(spec["spherical"])
-        once = own is not None
+        own, bare = named(spec["spherical"])
+        once = own is not None or not any(m.side and any(p[2] == bare for p in m.points) for m in f.members)
     for side in [None] if once else SIDES:
         m = Member(name, "joint", side, [], [], spec)
         if "rod_end" in spec:
