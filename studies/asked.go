@@ -162,14 +162,17 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64,
 // solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
 func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
 	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
-	if c := st.File.Geometry.Clearance(col.Member); c == nil || len(c.Between[0])*len(c.Between[1]) < 2 {
+	if st.File.Geometry.Clearance(col.Member) == nil {
 		return ""
 	}
 	sw := st.Program.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{*col})
 	if _, f := e.state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
 		return ""
 	}
-	one, other, _ := e.state.Nearest(sw, 0)
+	one, other, ok := e.state.Nearest(sw, 0)
+	if !ok {
+		return ""
+	}
 	return ", " + one + " to " + other
 }
 
