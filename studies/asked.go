@@ -165,12 +165,10 @@ func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) st
 	if c := st.File.Geometry.Clearance(col.Member); c == nil || len(c.Between[0])*len(c.Between[1]) < 2 {
 		return ""
 	}
-	sw := st.Program.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{*col})
-	if _, f := e.state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
-		return ""
+	if says := solidsAt(e.state, st.Program, m, at, *col); says != "" {
+		return ", " + says
 	}
-	one, other, _ := e.state.Nearest(sw, 0)
-	return ", " + one + " to " + other
+	return ""
 }
 
 // TargetState is how a candidate stands to a target.

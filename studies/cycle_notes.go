@@ -16,7 +16,7 @@ func (m *mover) values(tr *travels, columns []kin.Column) []float64 {
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
 		return nil
 	}
-	return out
+	return out[:len(columns)*len(sweep.Motion.Positions)] // the leasts of clearances stand behind
 }
 
 // inUnit writes a length of so many mm in the file's unit, to the lattice.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"trammel/kin"
 	"trammel/studies/files"
@@ -140,7 +141,7 @@ func (m *mover) strokes(motions []travels, columns []kin.Column) (notes []string
 				continue
 			}
 			before := ""
-			for _, name := range m.bothSides(of.Name, of.Across) {
+			for _, name := range bothNames(m.g, of.Name, of.Across) {
 				c, err := m.prog.Column(name + ".length")
 				if err != nil {
 					break
@@ -159,21 +160,16 @@ func (m *mover) strokes(motions []travels, columns []kin.Column) (notes []string
 	return notes
 }
 
-// bothSides returns the names of a part on the drawn side and the other, or its one name.
-func (m *mover) bothSides(name string, across bool) []string {
-	if across {
-		return []string{name}
-	}
-	return []string{name, otherSide(m.g).String() + "." + name}
-}
-
 // beyond says what goes beyond what the geometry allows its parts, on either side of the car, whether or not it is listed:
-// lengths, twist, plunge, joints, the travel of the rack.
+// lengths, twist, plunge, shafts' joints, the travel of the rack. tooNear speaks of clearances, tilted of joints that tilt.
 func (m *mover) beyond(motions []travels) (notes []string) {
 	for _, l := range m.g.PartLimits() {
+		if strings.HasSuffix(l.Measure, ".clearance") || strings.HasSuffix(l.Measure, ".tilt") {
+			continue
+		}
 		least, most := math.Inf(1), math.Inf(-1)
 		unit := kin.Millimetre
-		for _, name := range m.bothSides(l.Measure, l.Across) {
+		for _, name := range bothNames(m.g, l.Measure, l.Across) {
 			c, err := m.prog.Column(name)
 			if err != nil {
 				continue
