@@ -162,7 +162,7 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64,
 // solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
 func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
 	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
-	if c := st.File.Geometry.Clearance(col.Member); c == nil || len(c.Between[0])*len(c.Between[1]) < 2 {
+	if c := st.File.Geometry.Clearance(col.Member); c == nil || !hasChoice(st.File.Geometry, c) {
 		return ""
 	}
 	if says := solidsAt(e.state, st.Program, m, at, *col); says != "" {

@@ -23,6 +23,21 @@ func solidsAt(state *kin.State, prog *kin.Program, m *kin.Motion, at kin.Positio
 	return one + " to " + other
 }
 
+// hasChoice tells whether a clearance is of more than two solids, so that it matters which two are nearest.
+func hasChoice(g *files.Geometry, c *files.Clearance) bool {
+	for _, names := range c.Between {
+		if len(names) > 1 {
+			return true
+		}
+		for i := range g.Groups {
+			if bare := names[0]; g.Groups[i].Name == bare || strings.HasSuffix(bare, "."+g.Groups[i].Name) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // tightest is where a clearance is least.
 type tightest struct {
 	measure string  // with its side, where that is not the drawn one

@@ -66,3 +66,19 @@ func TestTooNear(t *testing.T) {
 		}
 	}
 }
+
+// TestChoice: rank and check of a study name the two nearest solids where a clearance has more than two, in a group too.
+func TestChoice(t *testing.T) {
+	study := "format: 1\nstudy: room\ngeometry: geometry.yaml\nvary:\n  wheel_centre.z: {by: 1}\ntargets:\n  toe: {measure: toe, in: heave, hold: 0, within: 1}\n"
+	for _, c := range []struct{ between, says string }{
+		{"[eye, box]", "-7 mm at rack -30 mm"},
+		{"[[eye, nut], box]", "-7 mm, eye to box at rack -30 mm"},
+		{"[both, box]", "-7 mm, eye to box at rack -30 mm"},
+	} {
+		text := strings.Replace(besideBox, "[eye, box]", c.between, 1)
+		text = strings.Replace(text, "clearances:", "  nut: {ball: upper_ball, diameter: 20, on: upright}\ngroups:\n  both: [eye, nut]\nclearances:", 1)
+		if says, err := CheckStudy(read(t, study, text)); err != nil || !strings.Contains(says, c.says) {
+			t.Errorf("%s: check does not say %q (%v):\n%s", c.between, c.says, err, says)
+		}
+	}
+}
