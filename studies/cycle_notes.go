@@ -11,12 +11,18 @@ import (
 
 // values returns measures over a motion, column by column; nil where the linkage does not go through it.
 func (m *mover) values(tr *travels, columns []kin.Column) []float64 {
+	out, sweep := m.look(tr, columns)
+	return out[:min(len(out), len(columns)*len(sweep.Motion.Positions))]
+}
+
+// look is values with all that a sweep tells behind them: the least of what may be less between two positions.
+func (m *mover) look(tr *travels, columns []kin.Column) ([]float64, *kin.Sweep) {
 	sweep := m.prog.NewSweep(tr.motion("look"), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
-		return nil
+		return nil, sweep
 	}
-	return out[:len(columns)*len(sweep.Motion.Positions)] // the leasts of clearances stand behind
+	return out, sweep
 }
 
 // inUnit writes a length of so many mm in the file's unit, to the lattice.

@@ -56,9 +56,8 @@ func (m *mover) tightest(c *files.Clearance, motions []travels) tightest {
 		}
 		for k := range motions {
 			tr := &motions[k]
-			sweep := m.prog.NewSweep(tr.motion("look"), []kin.Column{col})
-			out := make([]float64, sweep.Size())
-			if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
+			out, sweep := m.look(tr, []kin.Column{col})
+			if out == nil {
 				continue
 			}
 			gap, place := leastOver(sweep, out)
