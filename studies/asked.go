@@ -162,18 +162,13 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64,
 // solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
 func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
 	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
-	if st.File.Geometry.Clearance(col.Member) == nil {
+	if c := st.File.Geometry.Clearance(col.Member); c == nil || !hasChoice(st.File.Geometry, c) {
 		return ""
 	}
-	sw := st.Program.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{*col})
-	if _, f := e.state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
-		return ""
+	if says := solidsAt(e.state, st.Program, m, at, *col); says != "" {
+		return ", " + says
 	}
-	one, other, ok := e.state.Nearest(sw, 0)
-	if !ok {
-		return ""
-	}
-	return ", " + one + " to " + other
+	return ""
 }
 
 // TargetState is how a candidate stands to a target.

@@ -277,6 +277,7 @@ func (c *check) closing() error {
 		}
 	}
 	c.tilts(motions)
+	c.gaps(motions)
 	return nil
 }
 

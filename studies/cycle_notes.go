@@ -25,19 +25,6 @@ func (m *mover) look(tr *travels, columns []kin.Column) ([]float64, *kin.Sweep) 
 	return out, sweep
 }
 
-// ends returns the least and the greatest value of a measure over a motion, of a clearance the least between its positions
-// too; least is more than most where the linkage does not go through it.
-func (m *mover) ends(tr *travels, column kin.Column) (least, most float64) {
-	least, most = math.Inf(1), math.Inf(-1)
-	out, sweep := m.look(tr, []kin.Column{column})
-	for i := range out {
-		if at, ok := sweep.Least(0); i < len(sweep.Motion.Positions) || ok && i == at {
-			least, most = min(least, out[i]), max(most, out[i])
-		}
-	}
-	return least, most
-}
-
 // inUnit writes a length of so many mm in the file's unit, to the lattice.
 func inUnit(g *files.Geometry, mm float64) string {
 	return g.Units.Format(g.Units.FromMM(mm)) + " " + g.Units.String()

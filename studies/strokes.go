@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"trammel/kin"
 	"trammel/studies/files"
@@ -159,18 +160,13 @@ func (m *mover) strokes(motions []travels, columns []kin.Column) (notes []string
 	return notes
 }
 
-// bothSides returns the names of a part on the drawn side and the other, or its one name.
-func (m *mover) bothSides(name string, across bool) []string {
-	if across {
-		return []string{name}
-	}
-	return []string{name, otherSide(m.g).String() + "." + name}
-}
-
 // beyond says what goes beyond what the geometry allows its parts, on either side of the car, whether or not it is listed:
-// lengths, twist, plunge, joints, the travel of the rack.
+// lengths, twist, plunge, shafts' joints, the travel of the rack. tooNear speaks of clearances, tilted of joints that tilt.
 func (m *mover) beyond(motions []travels) (notes []string) {
 	for _, l := range m.g.PartLimits() {
+		if strings.HasSuffix(l.Measure, ".clearance") || strings.HasSuffix(l.Measure, ".tilt") {
+			continue
+		}
 		least, most := math.Inf(1), math.Inf(-1)
 		unit := kin.Millimetre
 		for _, name := range m.bothSides(l.Measure, l.Across) {
@@ -180,8 +176,9 @@ func (m *mover) beyond(motions []travels) (notes []string) {
 			}
 			unit = c.Measure.Unit
 			for k := range motions {
-				low, high := m.ends(&motions[k], c)
-				least, most = min(least, low), max(most, high)
+				for _, v := range m.values(&motions[k], []kin.Column{c}) {
+					least, most = min(least, v), max(most, v)
+				}
 			}
 		}
 		say := func(v float64) string {
@@ -238,4 +235,12 @@ func rackBeyond(g *files.Geometry, travels []float64) string {
 		return ""
 	}
 	return fmt.Sprintf("the rack is moved by %s to a side, and it can go %s: rack: {travel: %s}", inUnit(g, math.Abs(most)), inUnit(g, has), g.Units.Format(g.RackTravel))
+}
+
+// bothSides returns the names of a part on the drawn side and the other, or its one name.
+func (m *mover) bothSides(name string, across bool) []string {
+	if across {
+		return []string{name}
+	}
+	return []string{name, otherSide(m.g).String() + "." + name}
 }

@@ -20,6 +20,7 @@ type number struct {
 var (
 	decimalForm  = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?`)
 	fractionForm = regexp.MustCompile(`^([+-]?)(?:(\d{1,6}) )?(\d{1,6})/(\d{1,6})`)
+	mixedForm    = regexp.MustCompile(`^\d{1,6} \d{1,6}/\d{1,6}`)
 	zeroForm     = regexp.MustCompile(`^[+-]?0[0-9]`)
 	commaForm    = regexp.MustCompile(`^[+-]?\d+,\d+`)
 	scoreForm    = regexp.MustCompile(`^[+-]?[\d.]+_[\d_.]+`)
@@ -72,6 +73,9 @@ func parseNumber(text string) (n number, complaint string) {
 		return n, "that is not a number"
 	}
 	if !strings.HasPrefix(n.unit, "1/") && strings.ContainsAny(n.unit, "0123456789.;:,") {
+		if dashed := strings.Replace(s, "-", " ", 1); mixedForm.MatchString(dashed) && dashed != s {
+			return n, "write " + clip(dashed)
+		}
 		return n, "that is not one number"
 	}
 	return n, ""

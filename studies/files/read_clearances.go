@@ -209,6 +209,9 @@ func (g *draft) walkClearance(f field) int {
 	if !g.canMove(b, lots) {
 		return 0
 	}
+	if c.Joint > 0 && !meet(lots) {
+		w.bad(m["joint"], "has no place here, for no tube on one side of between has a point of a tube on the other; take it out")
+	}
 	g.Clearances = append(g.Clearances, c)
 	return len(lots[0]) * len(lots[1])
 }
@@ -248,6 +251,21 @@ func (g *draft) canMove(f field, lots [2][]occupant) bool {
 		}
 	}
 	return true
+}
+
+// meet tells whether two tubes of a clearance share a point.
+func meet(lots [2][]occupant) bool {
+	for _, a := range lots[0] {
+		for _, b := range lots[1] {
+			if a.solid.Shape > kin.Slider || b.solid.Shape > kin.Slider {
+				continue
+			}
+			if slices.ContainsFunc(a.solid.Points, func(p string) bool { return slices.Contains(b.solid.Points, p) }) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // onBody returns the body that a whole solid is on, with its side where it has one; "" where it is on several. The

@@ -13,10 +13,10 @@ import (
 
 // walkWanted reads targets and limits, whose names share one set of columns.
 func (s *studyDraft) walkWanted(m map[string]field) {
-	columns := map[string]string{} // the limits of parts have theirs already
+	columns, parts := map[string]string{}, map[string]string{} // parts has the limits that the geometry sets
 	if s.Geometry != nil {
 		for _, l := range s.Geometry.PartLimits() {
-			columns[ColumnName(l.Name)] = l.Name
+			parts[ColumnName(l.Name)] = l.Name
 		}
 	}
 	for _, section := range []string{"targets", "limits"} {
@@ -32,7 +32,14 @@ func (s *studyDraft) walkWanted(m map[string]field) {
 			s.w.bad(f, "has nothing in it; take it out or fill it")
 		}
 		s.titles(entries)
-		s.w.distinct(entries, columns, "of them")
+		own := slices.DeleteFunc(slices.Clone(entries), func(e field) bool {
+			part, taken := parts[ColumnName(e.key.Value)]
+			if taken {
+				s.w.at(e.keyPos(), e.path, "%s is already the limit that the geometry sets, which binds in every study; for more reserve, or anything else, name this one otherwise", pick(part == e.key.Value, quoted(part), quoted(e.key.Value)+", or "+quoted(part)+","))
+			}
+			return taken
+		})
+		s.w.distinct(own, columns, "of them")
 		for _, e := range entries {
 			if section == "targets" {
 				s.walkTarget(e)

@@ -108,7 +108,7 @@ func TestClearances(t *testing.T) {
 		{"tyre_free", "tyre | upper_arm pushrod rail", 0, false},
 		{"belly", "lower_arm | ground", 0, false},
 		{"sump", "engine | ground", 0, true},
-		{"rods", "pushrod | lower_arm", 45, false},
+		{"rods", "pushrod | lower_arm", 0, false},
 		{"engine_bay", "engine | lower_arm upper_arm", 0, false},
 		{"right_links", "right.lower_arm right.upper_arm right.tie_rod right.pushrod | cross_tube", 60, true},
 		{"rest", "left.nut right.nut left.post right.post left.coil right.coil left.shaft right.shaft | left.upper_arm right.upper_arm left.footwell", 0, true},
@@ -123,7 +123,7 @@ func TestClearances(t *testing.T) {
 	if m := part(t, l, "right_coil", kin.Pair); taken(l, m) != "left.coil | left.drum left.tyre right.tyre" || !m.Across {
 		t.Errorf("right_coil is %s", taken(l, m))
 	}
-	if m := part(t, l, "coil_in_front", kin.Pair); m.Leave != 50.8 {
+	if m := part(t, l, "link_in_front", kin.Pair); m.Leave != 50.8 {
 		t.Errorf("2 in are %v mm", m.Leave)
 	}
 	if m := part(t, l, "lower_link", kin.Solid); m.Space.Radius != 44.45/2 {

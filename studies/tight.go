@@ -1,0 +1,122 @@
+package studies
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"trammel/kin"
+	"trammel/studies/files"
+)
+
+// solidsAt says which two solids of a clearance are nearest at a position of a motion; "" of what is no clearance, and
+// where the linkage does not close.
+func solidsAt(state *kin.State, prog *kin.Program, m *kin.Motion, at kin.Position, col kin.Column) string {
+	sw := prog.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{col})
+	if _, f := state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
+		return ""
+	}
+	one, other, ok := state.Nearest(sw, 0)
+	if !ok {
+		return ""
+	}
+	return one + " to " + other
+}
+
+// hasChoice tells whether a clearance is of more than two solids, so that it matters which two are nearest.
+func hasChoice(g *files.Geometry, c *files.Clearance) bool {
+	for _, names := range c.Between {
+		if len(names) > 1 {
+			return true
+		}
+		for i := range g.Groups {
+			if bare := names[0]; g.Groups[i].Name == bare || strings.HasSuffix(bare, "."+g.Groups[i].Name) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// tightest is where a clearance is least.
+type tightest struct {
+	measure string  // with its side, where that is not the drawn one
+	gap     float64 // mm; +Inf where nothing closes
+	solids  string  // which two
+	place   string
+}
+
+// tightest finds where a clearance is least over motions, between their positions too, on the sides that it has.
+func (m *mover) tightest(c *files.Clearance, motions []travels) tightest {
+	least := tightest{gap: math.Inf(1)}
+	for _, name := range m.bothSides(c.Name+".clearance", c.Across) {
+		col, err := m.prog.Column(name)
+		if err != nil {
+			continue
+		}
+		for k := range motions {
+			tr := &motions[k]
+			out, sweep := m.look(tr, []kin.Column{col})
+			if out == nil {
+				continue
+			}
+			gap, place := leastOver(sweep, out)
+			// The mirrored side is as near at the opposite rack travel; rounding does not choose between them.
+			if !(gap < least.gap-alike) {
+				continue
+			}
+			least = tightest{name, gap, solidsAt(m.state, m.prog, sweep.Motion, place, col), m.sayAt(way{rolls: tr.way.rolls}, place)}
+		}
+	}
+	return least
+}
+
+// leastOver returns the least of a sweep's one column, +Inf where it has no value, and where that is: between positions too
+// where the sweep looks there.
+func leastOver(sweep *kin.Sweep, out []float64) (gap float64, place kin.Position) {
+	if at, ok := sweep.Least(0); ok {
+		return out[at], kin.LeastAt(out, at)
+	}
+	gap = math.Inf(1)
+	for i, p := range sweep.Motion.Positions {
+		if out[i] < gap {
+			gap, place = out[i], p
+		}
+	}
+	return gap, place
+}
+
+// tooNear says which clearances are less over motions than the geometry allows, whether or not they are listed.
+func (m *mover) tooNear(motions []travels) (notes []string) {
+	for i := range m.g.Clearances {
+		c := &m.g.Clearances[i]
+		if t, least := m.tightest(c, motions), m.g.Units.ToMM(c.Min); t.gap < least {
+			notes = append(notes, fmt.Sprintf("%s goes down to %s (%s, at %s), and the least that the geometry allows is %s", t.measure, inUnit(m.g, t.gap), t.solids, t.place, inUnit(m.g, least)))
+		}
+	}
+	return notes
+}
+
+// gaps says how near the solids of each clearance come over the file's own travel.
+func (c *check) gaps(motions []travels) {
+	if len(c.g.Clearances) == 0 {
+		return
+	}
+	c.line("Clearances, over all of this:")
+	for i := range c.g.Clearances {
+		of := &c.g.Clearances[i]
+		t, least := c.tightest(of, motions), c.g.Units.ToMM(of.Min)
+		if math.IsInf(t.gap, 1) {
+			continue
+		}
+		says := ""
+		switch {
+		case t.gap < 0:
+			says = ", which overlap"
+		case t.gap < least:
+			says = ", which is too little"
+		}
+		c.line("  %s: %s (%s or more), %s%s, at %s.", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, says, t.place)
+	}
+	c.line("  They may come nearer where wheel and rack travel at once, with one wheel alone and in roll: cycle says there which have too little.")
+}

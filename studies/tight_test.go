@@ -1,0 +1,84 @@
+package studies
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// besideBox is a corner whose rack end carries a ball beside a box. With the rack at r the gap is, by hand,
+// 247 + r (the ball's middle) - 9 (its radius) - 215 (the face) = 23 + r mm, whatever the wheels do.
+const besideBox = `format: 1
+name: beside a box
+units: mm
+axes: {x: forward, y: left, z: up}
+side: left
+points:
+  lower_front:   [ 165, 230, 142]
+  lower_rear:    [-150, 242, 136]
+  lower_ball:    [   6, 650, 135]
+  upper_front:   [ 130, 285, 316]
+  upper_rear:    [-136, 293, 309]
+  upper_ball:    [ -13, 615, 349]
+  rack_end:      [ -75, 247, 180]
+  steering_arm:  [ -85, 632, 184]
+  wheel_centre:  [   0, 688, 250]
+  low:           [-600,  40, 120]
+  high:          [  60, 215, 420]
+members:
+  lower_arm: {arm: [lower_front, lower_rear], ball: lower_ball}
+  upper_arm: {arm: [upper_front, upper_rear], ball: upper_ball}
+  tie_rod:   {link: [rack_end, steering_arm], ends: [rack, upright]}
+wheel:  {centre: wheel_centre, loaded_radius: 250}
+travel: {bump: 50, droop: 50, rack: 30}
+solids:
+  eye: {ball: rack_end, diameter: 18, on: rack}
+  box: {box: [low, high]}
+clearances:
+  eye_to_box: {between: [eye, box], min: 6}
+`
+
+// TestTooNear: cycle and check say how near solids come, and cycle says it only where it is too near.
+func TestTooNear(t *testing.T) {
+	for _, c := range []struct {
+		least, cycle, check string
+		o                   CycleOptions
+	}{
+		{"6", "eye_to_box.clearance goes down to -7 mm (eye to box, at wheel_travel 0 mm with rack_travel -30 mm), and the least that the geometry allows is 6 mm",
+			"  eye_to_box: -7 mm (6 mm or more), eye to box, which overlap, at wheel_travel 0 mm with rack_travel -30 mm.", CycleOptions{Rack: []float64{-30, 0, 30}}},
+		{"6", "eye_to_box.clearance goes down to 3 mm (eye to box, at wheel_travel +20 mm with rack_travel -20 mm), and the least that the geometry allows is 6 mm",
+			"", CycleOptions{Rack: []float64{-20}, Wheel: []float64{20}}},
+		{"2", "", "", CycleOptions{Rack: []float64{-20}, Wheel: []float64{20}}},
+		{"6", "", "", CycleOptions{Wheel: []float64{-50, 50}}},
+		{"6", "", "", CycleOptions{Roll: []float64{-2, 0, 2}}},
+	} {
+		g := geometryFrom(t, strings.Replace(besideBox, "min: 6", "min: "+c.least, 1))
+		tb, err := Cycle(g, c.o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := slices.DeleteFunc(slices.Clone(tb.Notes), func(s string) bool { return !strings.Contains(s, "clearance") })
+		if c.cycle == "" && len(said) > 0 || c.cycle != "" && !slices.Equal(said, []string{c.cycle}) {
+			t.Errorf("least %s, %+v: cycle says %q, not %q", c.least, c.o, said, c.cycle)
+		}
+		if text, err := CheckGeometry(g); err != nil || c.check != "" && !strings.Contains(text, c.check+"\n") {
+			t.Errorf("check does not say %q (%v):\n%s", c.check, err, text)
+		}
+	}
+}
+
+// TestChoice: rank and check of a study name the two nearest solids where a clearance has more than two, in a group too.
+func TestChoice(t *testing.T) {
+	study := "format: 1\nstudy: room\ngeometry: geometry.yaml\nvary:\n  wheel_centre.z: {by: 1}\ntargets:\n  toe: {measure: toe, in: heave, hold: 0, within: 1}\n"
+	for _, c := range []struct{ between, says string }{
+		{"[eye, box]", "-7 mm at rack -30 mm"},
+		{"[[eye, nut], box]", "-7 mm, eye to box at rack -30 mm"},
+		{"[both, box]", "-7 mm, eye to box at rack -30 mm"},
+	} {
+		text := strings.Replace(besideBox, "[eye, box]", c.between, 1)
+		text = strings.Replace(text, "clearances:", "  nut: {ball: upper_ball, diameter: 20, on: upright}\ngroups:\n  both: [eye, nut]\nclearances:", 1)
+		if says, err := CheckStudy(read(t, study, text)); err != nil || !strings.Contains(says, c.says) {
+			t.Errorf("%s: check does not say %q (%v):\n%s", c.between, c.says, err, says)
+		}
+	}
+}
