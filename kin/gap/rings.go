@@ -12,6 +12,9 @@ func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
+	if ringsOutside(&ka, &kb, t) {
+		return
+	}
 	w := apart{gap: math.Inf(-1)}
 	w.rings(&ka, &kb)
 
