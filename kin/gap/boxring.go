@@ -28,7 +28,7 @@ func boxRing(a, b *Solid, t *Touch) {
 	k.set(a)
 	var s section
 	s.set(b)
-	if boxRingOutside(&k, &s, t) {
+	if s.ri > 0 && boxInBore(&k, &s, t) || boxRingOutside(&k, &s, t) {
 		return
 	}
 	v := r3.Sub(s.c, k.c)

@@ -134,11 +134,11 @@ type bend struct {
 	s, s1, s2  float64 // s, s', s''
 }
 
-// newton returns slope and curvature of a measure of the distance from the solid cylinder around the ring: beyond its edge half the square,
+// newton returns slope and curvature of a measure of the distance from the ring: beyond its edge half the square,
 //
 //	E' = qr·ρ' + qs·s',   E'' = ρ'² + s'² + qr·ρ'' + qs·s'',   ρ'' = ((ρ·ρ')' − ρ'²)/ρ,   qr = ρ − ro,   qs = |s| − h
 //
-// and elsewhere ρ or |s| itself; false inside.
+// and elsewhere ρ or |s| itself; within ri it is −ρ, and qr = ri − ρ. False inside the ring.
 func (k *section) newton(b *bend) (slope, curve float64, ok bool) {
 	rho := math.Sqrt(b.rr)
 	qr, qs := rho-k.ro, math.Abs(b.s)-k.h
@@ -146,10 +146,13 @@ func (k *section) newton(b *bend) (slope, curve float64, ok bool) {
 	if b.s < 0 {
 		s1, s2 = -s1, -s2
 	}
+	f := 1 / rho
+	if in := k.ri - rho; in > qr {
+		qr, f = in, -f
+	}
 	if qr <= 0 {
 		return s1, s2, qs > 0
 	}
-	f := 1 / rho
 	rise := f * b.r1
 	curve = f * (b.r2 - rise*rise)
 	if qs <= 0 {
