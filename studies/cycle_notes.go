@@ -9,37 +9,14 @@ import (
 	"trammel/studies/files"
 )
 
-// values returns measures at the positions of a motion, column by column; nil where the linkage does not go through it.
+// values returns measures over a motion, column by column; nil where the linkage does not go through it.
 func (m *mover) values(tr *travels, columns []kin.Column) []float64 {
-	sweep, out := m.look(tr, columns)
-	if out == nil {
-		return nil
-	}
-	return out[:len(columns)*len(sweep.Motion.Positions)]
-}
-
-// throughout returns a measure at the positions of a motion, and where one is sought its least between them; nil where the
-// linkage does not go through it.
-func (m *mover) throughout(tr *travels, column kin.Column) []float64 {
-	sweep, out := m.look(tr, []kin.Column{column})
-	if out == nil {
-		return nil
-	}
-	values := out[:len(sweep.Motion.Positions)]
-	if at, ok := sweep.Least(0); ok {
-		values = append(slices.Clip(values), out[at])
-	}
-	return values
-}
-
-// look goes through a motion; there are no values where the linkage does not.
-func (m *mover) look(tr *travels, columns []kin.Column) (*kin.Sweep, []float64) {
 	sweep := m.prog.NewSweep(tr.motion("look"), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
-		return sweep, nil
+		return nil
 	}
-	return sweep, out
+	return out
 }
 
 // inUnit writes a length of so many mm in the file's unit, to the lattice.

@@ -180,7 +180,7 @@ func (m *mover) beyond(motions []travels) (notes []string) {
 			}
 			unit = c.Measure.Unit
 			for k := range motions {
-				for _, v := range m.throughout(&motions[k], c) {
+				for _, v := range m.values(&motions[k], []kin.Column{c}) {
 					least, most = min(least, v), max(most, v)
 				}
 			}
