@@ -256,6 +256,9 @@ func (sw *Sweep) fall(values []float64, i int) (sum float64) {
 
 // around tells whether a place lies between those beside a position.
 func (sw *Sweep) around(i int, at Position) bool {
+	if sw.Motion.Rolls && at.Wheel != sw.Motion.Positions[i].Wheel {
+		return false // the ground is lifted elsewhere, and nothing is beside that way
+	}
 	for axis := range axisCount {
 		lo, hi := sw.bracket(i, axis)
 		if v := sw.Motion.along(at, axis); v < lo || v > hi {

@@ -229,3 +229,21 @@ func TestLeastOfTwo(t *testing.T) {
 		}
 	})
 }
+
+// TestLeastOverLifts: where the body rolls on the ground at two heights, and passes one ball at the one and another, nearer,
+// at the other, about as far rolled, the nearer counts.
+func TestLeastOverLifts(t *testing.T) {
+	swing := trailing{axis: r3.Vec{X: 400, Y: 380, Z: 240}, centre: r3.Vec{Y: 700, Z: 280}, ball: r3.Vec{X: 40, Y: 450, Z: 310}, radius: 2}
+	c := newCorner(t, swing.corner([]float64{-0.00125, 0.0875}, []float64{5, 4.5})) // at 0.5 mm of droop and 35 mm of bump
+	var all []kin.Position
+	for _, lift := range []float64{0, 30} {
+		for _, p := range kintest.Line(5, 2*deg, 0) {
+			all = append(all, kin.Position{Wheel: lift, Roll: p.Wheel})
+		}
+	}
+	sw := c.prog.NewSweep(kin.NewMotion("lean", kin.BothWheels, true, all), c.columns("pass.clearance"))
+	v := c.values(sw)
+	at, _ := sw.Least(0)
+	near(t, "gap", v[at], 0.5, 1e-9)
+	near(t, "ground lifted", kin.LeastAt(v, at).Wheel, 30, 0)
+}
