@@ -1,6 +1,6 @@
 """Searches of other packages on the built-in studies, beside trammel's own, counted in evaluations.
 
-    python searches.py --objective PROGRAM --raw FOLDER run [--seeds 2] [--refined 21] [STUDY...]
+    python searches.py --objective PROGRAM --raw FOLDER run [--seeds 1] [--refined 21] [STUDY...]
     python searches.py --raw FOLDER table
 
 PROGRAM is `go build ./studies/checks/objective`. `run` writes one file of JSON lines for each study and search into FOLDER and
@@ -23,6 +23,8 @@ import tempfile
 import numpy as np
 
 STUDIES = ["corncrake", "corncrake-inch", "corncrake-rear", "dunlin", "whinchat", "wheatear", "ptarmigan", "dotterel", "pipit", "twite"]
+OURS = ["refine", "blind", "study"]  # refine from the design, from nothing, after a sample
+OTHERS = ["scipy-differential-evolution", "cma", "differential-evolution", "cma-es"]
 BUDGET = 200_000  # evaluations of a reference search
 SHARE = 20  # refine has this part of them
 BROKEN = 1e-6  # of its scale: a limit passed by more is broken
@@ -135,41 +137,48 @@ def package_cma(objective, trace):
             options=dict(bounds=[0, 1], maxfevals=BUDGET, verbose=-9, seed=1 + trace.line["seed"] * 1000 + again), restarts=30, bipop=True)
 
 
-def scipy_squares(objective, trace, price, weight, margin, scaling):
+def scipy_squares(objective, trace, price, weights, scaling):
     """scipy's least_squares (trust region reflective, exact Jacobians) from one start of the sequence after the other. It knows
-    no limits: they are residuals sqrt(weight)·max(0, g + margin)."""
+    no limits: they are residuals sqrt(weight)·max(0, g + margin), with one weight after the other from where the last one led to."""
     from scipy.optimize import least_squares
 
     width = objective.high - objective.low
     last = {}
-    root = math.sqrt(weight)
 
     def at(x):
         if last.get("x") is None or not np.array_equal(last["x"], x):
-            head, r, g, jr, jg = objective.full(x)
-            over = np.maximum(g + margin, 0)
-            last.update(x=x.copy(), head=head, r=np.concatenate([r, root * over]), j=np.vstack([jr, root * jg * (over > 0)[:, None]]))
-            trace.see(x, head, 1.0)
-        return last
+            last.update(x=x.copy(), of=objective.full(x), known=False)
+            trace.see(x, last["of"][0], 1.0)
+        return last["of"]
 
-    def residuals(x):
-        v = at(x)
-        return np.full(objective.m + objective.k, 1e3) if v["head"][0] > 1 else v["r"]
+    def descend(x, weight):
+        margin, root = 1 / weight, math.sqrt(weight)  # what a multiplier of 1 leaves of the limit
 
-    def jacobian(x):
-        v = at(x)
-        trace.line["evaluations"] += price - 1  # what the derivatives cost beyond the residuals
-        trace.line["derivatives"] += 1
-        return v["j"]
+        def residuals(x):
+            head, r, g, _, _ = at(x)
+            return np.full(objective.m + objective.k, 1e3) if head[0] > 1 else np.concatenate([r, root * np.maximum(g + margin, 0)])
+
+        def jacobian(x):
+            _, _, g, jr, jg = at(x)
+            if not last["known"]:  # what the derivatives cost beyond the residuals
+                last["known"] = True
+                trace.line["evaluations"] += price - 1
+                trace.line["derivatives"] += 1
+            return np.vstack([jr, root * jg * (g + margin > 0)[:, None]])
+
+        return least_squares(residuals, x, jacobian, bounds=(objective.low, objective.high), x_scale=width if scaling == "box" else "jac").x
 
     for k in range(1000):
-        start = objective.low + width * restart(objective.n, trace.line["seed"], k)
-        if at(start)["head"][0] > 1:
+        x = objective.low + width * restart(objective.n, trace.line["seed"], k)
+        if at(x)[0][0] > 1:
             continue
-        least_squares(residuals, start, jacobian, bounds=(objective.low, objective.high), x_scale=width if scaling == "box" else "jac")
+        for weight in weights:
+            x = descend(x, weight)
 
 
-VARIANTS = [(weight, margin, scaling) for scaling in ("box", "jac") for weight, margin in ((1e4, 1e-4), (1e6, 1e-6))]
+# Forms of least_squares: the weights of limits, and the scaling of numbers.
+FORMS = {"rising": (1.0, 1e3, 1e6), "stiff": (1e4,)}
+VARIANTS = [(form, scaling) for form in FORMS for scaling in ("box", "jac")]
 
 
 class Bench:
@@ -192,8 +201,9 @@ class Bench:
         return [s for s in seeds if s not in have]
 
     def add(self, study, method, line):
+        line = json.loads(line) if isinstance(line, str) else line
         with open(self.path(study, method), "a", encoding="utf-8") as f:
-            f.write((line if isinstance(line, str) else json.dumps(line)).strip() + "\n")
+            f.write(json.dumps(short(line), separators=(",", ":")) + "\n")
 
     def ours(self, study, method, seeds, rows, price, free=False, goal=-1.0, name=None):
         name = name or method
@@ -220,18 +230,17 @@ class Bench:
             self.add(study, "price", dict(seed=0, price=float(ratio), microseconds=float(plain)))
         return self.lines(study, "price")[0]["price"]
 
-
     # What is measured.
 
     def refined(self, study, seeds):
         """refine from the design, from nothing, and after the sample of a study that names no stages. The first seed has all of its
         evaluations; the others end a ten-thousandth above what it came to. A better reference would ask for them anew."""
-        methods, goal = ("refine", "blind", "study"), -1.0
-        for method in methods:
+        goal = -1.0
+        for method in OURS:
             self.ours(study, method, seeds[:1], self.rows, self.price(study))
-        if found := [line["best"] for method in methods for line in self.lines(study, method)[:1] if line["best"] >= 0]:
+        if found := [line["best"] for method in OURS for line in self.lines(study, method)[:1] if line["best"] >= 0]:
             goal = 1.0001 * min(found) + 1e-7
-        for method in methods:
+        for method in OURS:
             self.ours(study, method, seeds[1:], self.rows, self.price(study), goal=goal)
 
     def references(self, study, seeds, rows=BUDGET):
@@ -255,14 +264,23 @@ class Bench:
         """Local searches from the same starts, and cma, until they reach the goal."""
         goal, price = self.goal(study), self.price(study)
         self.ours(study, "local", seeds, rows, price, free=True, goal=goal, name="free-local")
-        for weight, margin, scaling in VARIANTS:
-            search = lambda objective, trace: scipy_squares(objective, trace, price, weight, margin, scaling)
-            self.theirs(study, variant(weight, scaling), search, seeds, rows, free=True, goal=goal, price=price)
+        for form, scaling in VARIANTS:
+            search = lambda objective, trace: scipy_squares(objective, trace, price, FORMS[form], scaling)
+            self.theirs(study, variant(form, scaling), search, seeds, rows, free=True, goal=goal, price=price)
         self.theirs(study, "free-cma", package_cma, seeds, most, free=True, goal=goal)
 
 
-def variant(weight, scaling):
-    return f"free-squares-{scaling}-{weight:.0e}"
+def short(line):
+    """The line without the digits that say nothing: twelve of a score, hundredths of an evaluation."""
+    if "better" in line:
+        line["evaluations"] = round(line["evaluations"], 2)
+        line["better"] = [[round(n, 2), float(f"{score:.12g}")] for n, score in line["better"]]
+        line["x"] = [float(f"{v:.12g}") for v in line["x"]]
+    return line
+
+
+def variant(form, scaling):
+    return f"free-squares-{form}-{scaling}"
 
 
 def target(best):
@@ -288,20 +306,28 @@ def table_of_bests(bench):
     print("| --- | ---: | ---: | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
     kept = True
     for study in bench.studies:
-        others = {m: bench.lines(study, m) for m in ("scipy-differential-evolution", "cma", "differential-evolution", "cma-es")}
+        others = {m: bench.lines(study, m) for m in OTHERS}
         bests = {m: min((line["best"] for line in lines if line["best"] >= 0), default=math.inf) for m, lines in others.items()}
         by = min(bests, key=bests.get)
-        ours = {m: bench.lines(study, m) for m in ("refine", "blind", "study")}
+        ours = {m: bench.lines(study, m) for m in OURS}
         if not ours["blind"] or not math.isfinite(bests[by]):
             continue
         goal = target(bests[by])
-        best = statistics.median_high(line["best"] for line in ours["blind"])
+        best = min(line["best"] for lines in ours.values() for line in lines)
         cells = [study, len(others[by][0]["x"]), f"{bests[by]:.6g}", by, f"{best:.6g}", f"{best / bests[by]:.4f}"]
         for m in ("refine", "blind"):
             cells += [shown(median(ours[m], goal)), shown(max(needed(line, goal) for line in ours[m]))]
         cells += [shown(median(ours["study"], goal)), f"{bench.price(study):.2f}"]
         kept = kept and all(median(ours[m], goal) <= BUDGET / SHARE for m in ours)
         print("| " + " | ".join(str(c) for c in cells) + " |")
+    print()
+    print("| best over refine's | scipy-differential-evolution | cma | differential-evolution | cma-es |")
+    print("| --- | ---: | ---: | ---: | ---: |")
+    for study in bench.studies:
+        best = min((line["best"] for m in OURS for line in bench.lines(study, m)), default=math.nan)
+        cells = [[line["best"] / best for line in bench.lines(study, m) if line["best"] >= 0] for m in OTHERS]
+        if all(cells):
+            print(f"| {study} | " + " | ".join(f"{min(c):.4f}" for c in cells) + " |")
     print()
     print(f"Reached with at most {BUDGET // SHARE} evaluations in the median of every study: {'yes' if kept else 'NO'}.")
     return kept
@@ -316,16 +342,16 @@ def table_of_locals(bench):
             continue
         goal = target(bench.lines(study, "free-goal")[0]["best"])
         ours = median(bench.lines(study, "free-local"), goal)
-        forms = {v: median(bench.lines(study, variant(v[0], v[2])), goal) for v in VARIANTS if bench.lines(study, variant(v[0], v[2]))}
+        forms = {v: median(bench.lines(study, variant(*v)), goal) for v in VARIANTS if bench.lines(study, variant(*v))}
         form = min(forms, key=forms.get)
         cma = median(bench.lines(study, "free-cma"), goal)
-        least = lowest(forms[form], bench, study)
-        cells = [study, f"{goal:.6g}", shown(ours), shown(forms[form]), f"{form[2]}, {form[0]:.0e}"]
+        least = lowest(bench, study)
+        cells = [study, f"{goal:.6g}", shown(ours), shown(forms[form]), ", ".join(form)]
         for name, other in (("least_squares", forms[form]), ("cma", cma)):
             if name == "cma":
                 cells.append(shown(cma))
             against[name].append(ours / other if math.isfinite(other) else ours / least[name])
-            cells.append(("" if math.isfinite(other) else "below ") + f"{against[name][-1]:.2f}")
+            cells.append(("" if math.isfinite(other) else "below ") + f"{against[name][-1]:.3g}")
         print("| " + " | ".join(cells) + " |")
     print()
     kept = True
@@ -337,12 +363,12 @@ def table_of_locals(bench):
     return kept
 
 
-def lowest(_, bench, study):
+def lowest(bench, study):
     """What a search that did not come there spent at least."""
     spent = {"least_squares": [], "cma": [line["evaluations"] for line in bench.lines(study, "free-cma")]}
-    for weight, _, scaling in VARIANTS:
-        spent["least_squares"] += [line["evaluations"] for line in bench.lines(study, variant(weight, scaling))]
-    return {name: statistics.median(list_) for name, list_ in spent.items() if list_}
+    for v in VARIANTS:
+        spent["least_squares"] += [line["evaluations"] for line in bench.lines(study, variant(*v))]
+    return {name: statistics.median(of) for name, of in spent.items() if of}
 
 
 def quick(program):
@@ -365,7 +391,7 @@ def main():
     p = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     p.add_argument("--objective", help="the program that serves objectives")
     p.add_argument("--raw", default=os.path.join(os.path.dirname(__file__), "..", "benchmarks", "searches"), help="folder of the JSON lines")
-    p.add_argument("--seeds", type=int, default=2, help="of a reference search")
+    p.add_argument("--seeds", type=int, default=1, help="of a reference search")
     p.add_argument("--refined", type=int, default=21, help="seeds of refine and of local searches")
     p.add_argument("--only", choices=["refined", "free", "references"], help="this part alone")
     p.add_argument("--quick", action="store_true")
