@@ -248,7 +248,9 @@ class Rings:
         """The points of the cores that are nearest to p."""
         q = (p - self.middle) @ self.turn
         rho = np.hypot(q[..., 0], q[..., 1])
-        q[..., :2] *= (np.clip(rho, self.inner, self.outer) / np.maximum(rho, 1e-300))[..., None]
+        q[..., 0] = np.where(rho == 0, 1e-300, q[..., 0])  # on the axis all ways are as far
+        rho = np.maximum(rho, 1e-300)
+        q[..., :2] *= (np.clip(rho, self.inner, self.outer) / rho)[..., None]
         q[..., 2] = np.clip(q[..., 2], -self.half, self.half)
         return self.middle + q @ self.turn.swapaxes(1, 2)
 
