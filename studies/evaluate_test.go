@@ -17,10 +17,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// bareFiles are the corncrake's front and its study as they were before anything took room: most tests are about something else.
+// bareFiles are examples as they were before anything took room: most tests are about something else.
 const bareFiles = "testdata/bare/"
 
-// text returns a file of an example; of the corncrake's front the bare one.
+// text returns a file of an example, the bare one where there is one.
 func text(t testing.TB, example, name string) string {
 	t.Helper()
 	e, err := LookupExample(example)
