@@ -104,7 +104,7 @@ func (g *draft) bodiesAt(point string, side Side) []string {
 	var on []string
 	for i := range g.Members {
 		m := g.Members[i]
-		eachEnd(m, func(p string, s Side, body string) {
+		see := func(p string, s Side, body string) {
 			if p != point || m.Across && s != side && s != NoSide {
 				return
 			}
@@ -117,7 +117,17 @@ func (g *draft) bodiesAt(point string, side Side) []string {
 			if !slices.Contains(on, body) {
 				on = append(on, body)
 			}
-		})
+		}
+		eachEnd(m, see)
+		if m.Kind == kin.Ball || m.Kind == kin.Hinge { // its points are the frame's, and what it carries turns about them
+			for k, p := range m.Points {
+				s := NoSide
+				if m.Sides != nil {
+					s = m.Sides[k]
+				}
+				see(p, s, m.Bodies[1])
+			}
+		}
 	}
 	return on
 }
