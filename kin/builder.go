@@ -81,7 +81,16 @@ func (b *builder) travel() ref { return b.g.leaf(opTravel, b.k()) }
 // roll is the body's roll as the car counts it, rad.
 func (b *builder) roll() ref { return b.g.times(b.p.side(), b.g.leaf(opRoll, 0)) }
 
-func (b *builder) axis(i int) ref { return b.g.onBody(opFixed, bodyFrame, b.axisIndex(i)) }
+// axis is the car's axis i.
+func (b *builder) axis(i int) ref { return b.carAxis(bodyFrame, i) }
+
+// carAxis is the direction that lay along axis i of the car at design, turning with a body.
+func (b *builder) carAxis(body, i int) ref {
+	if body == bodyRack {
+		body = bodyFrame // it does not turn
+	}
+	return b.direction(body, b.axisIndex(i))
+}
 
 // axisIndex is where x, y or z stands in the table of directions.
 func (b *builder) axisIndex(i int) int {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // solidSpec is a solid on a side of the car.
@@ -63,6 +65,9 @@ func (c *compiler) solid(i int) error {
 	}
 	if len(m.Bodies) != n {
 		return fmt.Errorf("solid %s has %s on %s; name the body of each", m.Name, plural(n, "point", "points"), plural(len(m.Bodies), "body", "bodies"))
+	}
+	if m.Space.Shape == Hoop && m.Across {
+		return fmt.Errorf("solid %s is about a wheel's axis and exists once; let it exist on both sides, as wheels do", m.Name)
 	}
 	spec := solidSpec{member: in.member, side: in.side}
 	for k := range m.Points {
@@ -149,4 +154,53 @@ func (p *Program) oneSided(pair *pairSpec) bool {
 		}
 	}
 	return true
+}
+
+// Alike tells whether a clearance is the same on both sides of the car where the sides do the same: what exists once in it
+// has to be its own mirror image. The ground is, and so is what goes through points of both sides, or stands evenly about the
+// middle of the car in points that stay where the linkage has them. Any other column is alike.
+func (p *Program) Alike(c *Column, stays func(point int) bool) bool {
+	if c.plus != nil && !p.Alike(c.plus, stays) {
+		return false
+	}
+	if c.index < 0 || p.instances[c.index].pair < 0 {
+		return true
+	}
+	for _, of := range p.pairs[p.instances[c.index].pair].of {
+		for _, i := range of {
+			if s := &p.solids[i]; s.side == Once && !p.ownImage(s, stays) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// ownImage tells whether a solid that exists once is its own mirror image.
+func (p *Program) ownImage(s *solidSpec, stays func(point int) bool) bool {
+	shape := p.linkage.Members[s.member].Space.Shape
+	turned, through := shape != Slider, shape != Block // from its other end, or in the middle of the car
+	for k, e := range s.ends {
+		turned = turned && p.images(e, s.ends[len(s.ends)-1-k], shape == Block, stays)
+		through = through && p.images(e, e, false, stays)
+	}
+	return turned || through
+}
+
+// images tells whether two places are mirror images of each other, of the corners of a box as far across the car.
+func (p *Program) images(a, b end, corners bool, stays func(point int) bool) bool {
+	points := p.Points()
+	place := func(e end) r3.Vec {
+		at := p.parts[e.part].at(points)
+		if e.flip {
+			return mirrored(at)
+		}
+		return at
+	}
+	x, y := &p.parts[a.part], &p.parts[b.part]
+	if x.point == y.point && (x.mirror != a.flip) != (y.mirror != b.flip) {
+		return true
+	}
+	d := r3.Sub(mirrored(place(a)), place(b))
+	return d.Y == 0 && (corners || d == r3.Vec{}) && stays(x.point) && stays(y.point)
 }

@@ -86,21 +86,22 @@ func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
 	if leave == 0 {
 		leave = 2 * (p.linkage.Members[p.solids[i].member].Space.Radius + p.linkage.Members[p.solids[k].member].Space.Radius)
 	}
-	first := len(spec.pieces)
-	one := b.pieces(&p.solids[i], sharedWith(&p.solids[i], &p.solids[k], p), leave)
-	two := b.pieces(&p.solids[k], sharedWith(&p.solids[k], &p.solids[i], p), leave)
-	for x := range one {
-		one[x].solid = i
-	}
-	for y := range two {
-		two[y].solid = k
-	}
-	spec.pieces = append(append(spec.pieces, one...), two...)
-	for x := range one {
-		for y := range two {
-			spec.pairs = append(spec.pairs, [2]int32{int32(first + x), int32(first + len(one) + y)})
+	two := b.pieces(k, sharedWith(&p.solids[k], &p.solids[i], p), leave)
+	for _, x := range b.pieces(i, sharedWith(&p.solids[i], &p.solids[k], p), leave) {
+		for _, y := range two {
+			spec.pairs = append(spec.pairs, [2]int32{spec.piece(x), spec.piece(y)})
 		}
 	}
+}
+
+// piece returns the number of a piece, which is there once whatever it is measured against.
+func (spec *gapSpec) piece(q piece) int32 {
+	at := slices.Index(spec.pieces, q)
+	if at < 0 {
+		at = len(spec.pieces)
+		spec.pieces = append(spec.pieces, q)
+	}
+	return int32(at)
 }
 
 // sharedWith tells which of a tube's points the other solid has too, so that the two meet in a joint there.
@@ -118,8 +119,16 @@ func sharedWith(s, other *solidSpec, p *Program) []bool {
 	return shared
 }
 
-// pieces returns the pieces of a solid in the builder's coordinates.
-func (b *builder) pieces(s *solidSpec, shared []bool, leave float64) []piece {
+// pieces returns the pieces of a solid of the program in the builder's coordinates.
+func (b *builder) pieces(i int, shared []bool, leave float64) []piece {
+	out := b.shape(&b.p.solids[i], shared, leave)
+	for k := range out {
+		out[k].solid = i
+	}
+	return out
+}
+
+func (b *builder) shape(s *solidSpec, shared []bool, leave float64) []piece {
 	m := &b.p.linkage.Members[s.member]
 	sp := m.Space
 	switch sp.Shape {
@@ -142,19 +151,6 @@ func (b *builder) pieces(s *solidSpec, shared []bool, leave float64) []piece {
 	}
 	point, normal := b.floor()
 	return []piece{{kind: gap.Plane, at: [5]ref{point, normal}}}
-}
-
-// carAxis is the direction that lay along axis k of the car at design, turning with a body.
-func (b *builder) carAxis(body, k int) ref {
-	for i, d := range b.p.directions {
-		if d.how == axisOf && d.index == k {
-			if body <= bodyRack {
-				body = bodyFrame
-			}
-			return b.direction(body, i)
-		}
-	}
-	panic("kin: no axis")
 }
 
 // onSide is the centre of the wheel of a side and its axis, in the builder's coordinates.

@@ -7,9 +7,12 @@ import (
 )
 
 // A clearance is wanted at its least, and that lies between the positions of a motion as a rule. After the positions
-// of a sweep, the least of each such column is sought from the position where it is least, between that one's
-// neighbours, by a quasi-Newton search on exact slopes; its pose is solved like any other. There the slope along the
-// motion is nothing, so that the derivative with the drawing is that of the gap at the travel held.
+// of a sweep, the least of each such column is sought from every position that may lead to it, between its neighbours, by
+// quasi-Newton steps on exact slopes (seek.go); its pose is solved like any other. There the slope along the motion is
+// nothing, so that the derivative with the drawing is that of the gap at the travel held.
+//
+// It is the least as far as the positions tell: a gap that falls and rises again between two of them, of which neither is
+// lower than those beside it, is not looked for. Between positions of the rack in a motion that rolls it is not either.
 
 // leastSpec is a column whose least value is looked for.
 type leastSpec struct {

@@ -29,7 +29,7 @@ func (c *corner) clearances() []kin.Column {
 	return out
 }
 
-// between draws a position inside a motion: anywhere in the box that its positions fill, and on it.
+// inside draws a position inside a motion, anywhere in the box that its positions fill.
 func (m motion) inside(r *rand.Rand) kin.Position {
 	lo, hi := m.at[0], m.at[0]
 	for _, p := range m.at {
@@ -91,6 +91,68 @@ func TestLeast(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestLeastOnTheRight: a linkage that is drawn on the right comes as near as its mirror image does, where rack and roll are
+// the other way.
+func TestLeastOnTheRight(t *testing.T) {
+	for _, layout := range roomyLayouts() {
+		left := newCorner(t, layout.Link)
+		mirrored := *layout.Link
+		mirrored.Right = true
+		right := newCorner(t, &mirrored)
+		cols := left.clearances()
+		var far []kin.Column // in the order of cols
+		for _, col := range cols {
+			name := col.Name
+			if col.Side == kin.Right {
+				name = "left." + name[len("right."):]
+			}
+			far = append(far, right.columns(name)...)
+		}
+		for _, m := range travels() {
+			other := motion{m.wheels, m.rolls, slices.Clone(m.at)}
+			for i := range other.at {
+				other.at[i].Rack, other.at[i].Roll = -m.at[i].Rack, -m.at[i].Roll
+			}
+			if m.wheels != kin.BothWheels {
+				other.wheels = kin.LeftWheel + kin.RightWheel - m.wheels
+			}
+			one := left.prog.NewSweep(kin.NewMotion("left", m.wheels, m.rolls, m.at), cols)
+			two := right.prog.NewSweep(kin.NewMotion("right", other.wheels, other.rolls, other.at), far)
+			a, b := left.values(one), right.values(two)
+			for k, col := range cols {
+				i, _ := one.Least(k)
+				j, _ := two.Least(k)
+				near(t, layout.Name+": the least "+col.Name, b[j], a[i], 1e-9)
+			}
+		}
+	}
+}
+
+// TestLeastAlongTheRack: a ball that goes along with the rack passes a ball of the frame steeply between two positions, on a
+// car drawn on the left and on one drawn on the right.
+func TestLeastAlongTheRack(t *testing.T) {
+	const radius, across = 6., 13.
+	for _, right := range []bool{false, true} {
+		for _, ahead := range []float64{-17, -8, 3, 11} {
+			b := level().Point("eye", 150, 240, 220).Point("post", 150+across, 240+ahead, 220)
+			ball := kin.Space{Shape: kin.Tube, Radius: radius}
+			b.Solid("eye", ball, []string{"eye"}, kin.Rack)
+			b.Solid("post", ball, []string{"post"}, kin.Frame)
+			b.Clear("pass", 0, []string{"eye"}, []string{"post"}).L.Right = right
+			c := newCorner(t, &b.L)
+			sw := c.prog.NewSweep(kin.NewMotion("steer", kin.BothWheels, false, kintest.Line(4, 0, 30)), c.columns("pass.clearance"))
+			v := c.values(sw)
+			at, _ := sw.Least(0)
+			near(t, "gap", v[at], across-2*radius, 1e-9)
+			if right { // the rack goes to the car's left, away from where the file draws + y
+				near(t, "rack on the right", kin.LeastAt(v, at).Rack, -ahead, 1e-6)
+			} else {
+				near(t, "rack", kin.LeastAt(v, at).Rack, ahead, 1e-6)
+			}
+		}
+	}
 }
 
 // trailing is a wheel on an arm about a lateral axis, with a ball on its upright that swings about that axis, and balls of

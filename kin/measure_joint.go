@@ -22,33 +22,35 @@ func (c *compiler) bearing(in *instance, m *Member) error {
 		return fmt.Errorf("%s %s does not say what bearing it is", m.Kind, m.Name)
 	}
 	in.tilt.rodEnd = of.RodEnd
-	first, name, ok := c.end(in, 0, m.Bodies[0])
-	if !ok {
-		return noBody(m, name)
-	}
-	in.tilt.bodies[0] = first.body
 	if of.RodEnd {
+		first, name, ok := c.end(in, 0, m.Bodies[0])
+		if !ok {
+			return noBody(m, name)
+		}
 		far, name, ok := c.end(in, 1, m.Bodies[1])
 		if !ok {
 			return noBody(m, name)
 		}
-		in.ends, in.tilt.bodies[1] = [2]end{first, far}, far.body
+		in.ends, in.tilt.bodies = [2]end{first, far}, [2]int{first.body, far.body}
 		in.tilt.axes[0] = c.carries(in, first.body, of.Bolt)
 		return nil
 	}
-	name = c.nameOf(in, of.BoltBody)
-	bolt, ok := c.body[name]
-	if !ok {
-		return noBody(m, name)
-	}
-	if bolt == first.body {
-		return fmt.Errorf("%s %s has its housing and its bolt on one body, %s, and cannot tilt", m.Kind, m.Name, name)
+	// Where the bearing is says nothing of its tilt: no part has a point for it.
+	for k, body := range [2]string{m.Bodies[0], of.BoltBody} {
+		name := c.nameOf(in, body)
+		b, ok := c.body[name]
+		if !ok {
+			return noBody(m, name)
+		}
+		in.tilt.bodies[k] = b
+		if k == 1 && b == in.tilt.bodies[0] {
+			return fmt.Errorf("%s %s has its housing and its bolt on one body, %s, and cannot tilt", m.Kind, m.Name, name)
+		}
 	}
 	if of.Bolt == (r3.Vec{}) {
 		return fmt.Errorf("%s %s does not say where its bolt points", m.Kind, m.Name)
 	}
-	in.tilt.bodies[1] = bolt
-	in.tilt.axes = [2]int{c.carries(in, first.body, of.Housing), c.carries(in, bolt, of.Bolt)}
+	in.tilt.axes = [2]int{c.carries(in, in.tilt.bodies[0], of.Housing), c.carries(in, in.tilt.bodies[1], of.Bolt)}
 	return nil
 }
 

@@ -286,6 +286,9 @@ func TestBothSides(t *testing.T) {
 			if _, err := c.prog.Column(name); err != nil {
 				continue // across
 			}
+			if col.Measure.Name == "clearance" && c.lopsided(c.member(col.Member)) {
+				continue
+			}
 			a, b := c.get(p.Wheel, p.Rack, col.Name), c.get(q.Wheel, q.Rack, name)
 			switch col.Measure.Name {
 			case "rack_travel", "steer_angle", "contact_y", "roll_centre_lateral":
@@ -294,6 +297,19 @@ func TestBothSides(t *testing.T) {
 			same(t, col, b, a)
 		}
 	})
+}
+
+// lopsided tells whether a pair has a solid that exists once and is no mirror image of itself.
+func (c *corner) lopsided(pair *kin.Member) bool {
+	for _, of := range pair.Between {
+		for _, t := range of {
+			m := &c.link.Members[t.Member]
+			if m.Across && m.Space.Shape != kin.Ground {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // TestShiftOfTheCar: a shift of every point along x or z moves the contacts and nothing else.

@@ -57,7 +57,7 @@ func (c *corner) tableOf(wheels kin.Wheels, rolls bool, at []kin.Position, cols 
 	if _, f := c.s.Run(sw, out); f.Status != kin.OK {
 		c.t.Fatalf("at %v: %s", f.At, c.prog.Describe(f))
 	}
-	return slices.Collect(slices.Chunk(out, len(at)))
+	return slices.Collect(slices.Chunk(out[:len(cols)*len(at)], len(at)))
 }
 
 // stand brings both sides to a spot, with every body that turns.

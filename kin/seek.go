@@ -199,9 +199,10 @@ func (s *State) between(sw *Sweep, o *leastSpec, at Position, slope *travels) (f
 	}
 	v := &s.num[o.node]
 	if slope != nil {
-		*slope = travels{v[slotW], v[slotK]}
+		// Of a linkage drawn on the right rack and roll are kept the other way.
+		*slope = travels{v[slotW], s.side() * v[slotK]}
 		if sw.Motion.Rolls {
-			slope[1] = 0
+			*slope = travels{s.side() * v[slotW]}
 		}
 	}
 	return v[0], nil

@@ -3,6 +3,7 @@ package kin_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"trammel/kin"
@@ -40,6 +41,8 @@ func TestSolidsRefused(t *testing.T) {
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Drum, Radius: 9})}, "solid room has 1 point; a cylinder takes the middles of its two flat ends"},
 		{[]edit{solid([]int{0, 1}, kin.Frame), space(kin.Space{Shape: kin.Drum, Radius: 9})}, "solid room has 2 points on 1 body; name the body of each"},
 		{[]edit{solid([]int{0}, kin.Upright), space(kin.Space{Shape: kin.Hoop, Radius: 9})}, "solid room has 1 point; a ring about the wheel's axis takes none"},
+		{[]edit{solid(nil), space(kin.Space{Shape: kin.Hoop, Radius: 9}), func(l *kin.Linkage) { l.Members[len(l.Members)-1].Across = true }},
+			"solid room is about a wheel's axis and exists once; let it exist on both sides, as wheels do"},
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Ground})}, "solid room has 1 point; the ground takes none"},
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{})}, "solid room has no shape; say what room it takes"},
 		{[]edit{solid([]int{0}, kin.Frame)}, "solid room has no shape; say what room it takes"},
@@ -212,6 +215,33 @@ func TestShortTube(t *testing.T) {
 				want = r3.Vec{Y: -n.Y * 60 / 300, Z: -n.Z * 60 / 300}
 			}
 			near(t, "slope with "+p.Name, r3.Norm(r3.Sub(r3.Vec{X: g[0], Y: g[1], Z: g[2]}, want)), 0, 1e-9)
+		}
+	}
+}
+
+// TestAlike: a clearance is the same on both sides but where it looks at what exists once and stands to one side.
+func TestAlike(t *testing.T) {
+	b := level().Point("front", 100, 150, 300).Point("middle", 140, 0, 400).Point("low", 90, -120, 200).Point("high", 200, 120, 330).Point("off", 200, 119, 330)
+	room := kin.Space{Shape: kin.Tube, Radius: 5}
+	b.Solid("arm", room, []string{"inner", "outer"}, "upright")
+	b.Solid("road", kin.Space{Shape: kin.Ground}, nil).Once()
+	b.Solid("pole", room, []string{"middle"}, kin.Frame).Once()
+	b.Solid("box", kin.Space{Shape: kin.Block}, []string{"low", "high"}, kin.Frame).Once()
+	b.Solid("lopsided", kin.Space{Shape: kin.Block}, []string{"low", "off"}, kin.Frame).Once()
+	b.Solid("bar", room, []string{"low", "high"}, kin.Frame).Once() // askew: one end is before and above the other
+	b.Solid("cross", room, []string{"front", "front"}, kin.Frame).Once()
+	b.L.Members[len(b.L.Members)-1].Sides = []kin.Side{kin.Left, kin.Right}
+	for name, want := range map[string]struct{ still, moved bool }{
+		"road": {true, true}, "cross": {true, true}, "pole": {true, false}, "box": {true, false}, "lopsided": {}, "bar": {},
+	} {
+		l := *b
+		l.L.Members = slices.Clone(b.L.Members)
+		c := newCorner(t, &l.Clear("pass", 0, []string{"arm"}, []string{name}).L)
+		col := c.columns("pass.clearance")[0]
+		still := c.prog.Alike(&col, func(int) bool { return true })
+		moved := c.prog.Alike(&col, func(int) bool { return false })
+		if still != want.still || moved != want.moved {
+			t.Errorf("%s: alike %v where its points stay and %v where they move, not %v and %v", name, still, moved, want.still, want.moved)
 		}
 	}
 }

@@ -287,7 +287,7 @@ func (s *State) pose(sw *Sweep, v *visit) *Failure {
 			}
 		}
 	}
-	s.rack = s.side() * v.at.Rack
+	s.rack, s.rackSlope = s.side()*v.at.Rack, 0
 	return nil
 }
 

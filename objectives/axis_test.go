@@ -171,6 +171,32 @@ func TestDegenerateDirections(t *testing.T) {
 	}
 }
 
+// TestTinyDirections: however near lines are to each other, the angle told is the one that the axis leaves, and no more than
+// a plane through two of them needs.
+func TestTinyDirections(t *testing.T) {
+	random := rand.New(rand.NewPCG(6, 2))
+	for _, size := range []float64{1e-3, 1e-7, 1e-10, 1e-12, 3e-13, 1e-13, 1e-14, 1e-16} {
+		for range 20 {
+			var d []vec
+			for range 12 {
+				d = append(d, unit(vec{1, size * random.NormFloat64(), size * random.NormFloat64()}))
+			}
+			f := LeastBand(slices.Clone(d))
+			most := 0.0
+			for i := range d {
+				most = max(most, math.Abs(dot(f.Axis, d[i])))
+			}
+			if math.Abs(math.Sin(f.Angle)-most) > 1e-12*size+1e-15 || f.Angle > 6*size+2e-16 || math.Abs(norm(f.Axis)-1) > 1e-12 {
+				t.Errorf("lines %g apart: a band of %g about %v, which leaves %g", size, f.Angle, f.Axis, most)
+			}
+			c := LeastCone(d)
+			if _, r2 := farthest(d, c.Axis); math.Abs(2*math.Sin(c.Angle/2)-math.Sqrt(r2)) > 1e-12*size+1e-15 || c.Angle > 6*size+2e-16 {
+				t.Errorf("lines %g apart: a cone of %g", size, c.Angle)
+			}
+		}
+	}
+}
+
 // cone returns n lines about x.
 func cone(n int, half float64) (d []vec) {
 	for i := range n {

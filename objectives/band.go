@@ -20,7 +20,9 @@ func LeastBand(d []vec) Fit {
 	p, _ := farthest(d, c)
 	q, r2 := farthest(d, d[p])
 	if r2 < alike*alike {
-		return Fit{Axis: squareTo(c)} // one direction
+		f := Fit{Axis: squareTo(c)} // one direction
+		f.measure(d)
+		return f
 	}
 	if cone.Angle > 87*math.Pi/180 {
 		return throughTwo(d, p)
@@ -38,6 +40,10 @@ func LeastBand(d []vec) Fit {
 	b, high, low := w.touch()
 	w.turn(b, high, low, 1)
 	w.turn(b, high, low, -1)
+	if w.fit.Held == 0 { // so near each other that rounding lets nothing be touched
+		flat.Rows[0], flat.Weight[0], flat.Held = flat.measure(d), 1, 1
+		return flat
+	}
 	w.fit.measure(d)
 	return w.fit
 }

@@ -10,10 +10,22 @@ import (
 	"trammel/studies/record"
 )
 
-// BenchmarkCandidate solves and judges candidates of the example, all over its box: 41 positions of heave
+// BenchmarkCandidate solves and judges candidates of the bare example, all over its box: 41 positions of heave
 // and 21 of steer, and what its targets and limits need of them.
 func BenchmarkCandidate(b *testing.B) {
-	st := mustBind(b, example(b))
+	f, err := ReadStudy(bareFiles + "corncrake-first-night.yaml")
+	if err != nil {
+		b.Fatal(err)
+	}
+	candidates(b, mustBind(b, f))
+}
+
+// BenchmarkCandidateRoom is the same with all that takes room: three clearances and two joints.
+func BenchmarkCandidateRoom(b *testing.B) {
+	candidates(b, mustBind(b, example(b)))
+}
+
+func candidates(b *testing.B, st *Study) {
 	plan, err := optimize.NewPlan(&st.Space, optimize.DefaultPlan())
 	if err != nil {
 		b.Fatal(err)

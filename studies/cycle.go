@@ -65,7 +65,7 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 		}
 	}
 	t.Lengths = g.Units
-	t.Notes = slices.Concat(t.Notes, m.beyond(motions), m.tooNear(motions), m.strokes(motions, columns), m.lined(motions), m.tilted(motions))
+	t.Notes = slices.Concat(t.Notes, m.beyond(motions), m.tooNear(motions), m.strokes(motions, columns), m.lined(motions))
 	return t, nil
 }
 

@@ -69,6 +69,10 @@ func (st *Study) bindForgiveness(f *files.Study, targets []objectives.Target) {
 		fg.sweeps = append(fg.sweeps, sw)
 		st.poses += sw.Poses()
 	}
+	for k := range built {
+		s := &built[k].Series
+		s.Rows = fg.rows(s)
+	}
 	fg.built = objectives.New(built, nil)
 	st.forgive = fg
 }
@@ -86,6 +90,20 @@ func (fg *forgiveness) column(of int, col *kin.Column) (sweep, column int) {
 		fg.columns[sweep] = append(fg.columns[sweep], *col)
 	}
 	return sweep, column
+}
+
+// rows returns a series' rows where the sweeps of robust targets have them: a least value stands behind the columns, of
+// which there are others here.
+func (fg *forgiveness) rows(s *objectives.Series) []int {
+	sw := fg.sweeps[s.Sweep]
+	n := len(sw.Motion.Positions)
+	out := slices.Clone(s.Rows)
+	for i, row := range out {
+		if at, ok := sw.Least(s.Offset / n); ok && row >= n {
+			out[i] = at - s.Offset
+		}
+	}
+	return out
 }
 
 // startForgiveness keeps the values of the design, which an evaluator has just solved.

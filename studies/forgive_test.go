@@ -1,6 +1,7 @@
 package studies
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -15,13 +16,14 @@ import (
 	"trammel/studies/record"
 )
 
-// allRobust binds every example with all of its targets made robust.
+// allRobust binds every example, and a study of clearances and tilts, with all of their targets made robust.
 func allRobust(t *testing.T) map[string]*Study {
 	t.Helper()
 	nights, err := filepath.Glob(filepath.Join("examples", "*night*.yaml"))
 	if err != nil || len(nights) == 0 {
 		t.Fatalf("no examples (%v)", err)
 	}
+	nights = append(nights, filepath.Join("files", "testdata", "good", "solids-night.yaml"))
 	out := map[string]*Study{}
 	for _, path := range nights {
 		f, err := files.ReadStudy(os.ReadFile, path)
@@ -31,6 +33,7 @@ func allRobust(t *testing.T) map[string]*Study {
 		for i := range f.Targets {
 			f.Targets[i].Robust = true
 		}
+		f.Geometry.Build.Error = cmp.Or(f.Geometry.Build.Error, 500)
 		out[filepath.Base(path)] = mustBind(t, f)
 	}
 	return out
@@ -300,6 +303,20 @@ func TestRobustScoreIsTheSumOfSquares(t *testing.T) {
 		for i, r := range e.result.Targets {
 			if r.Miss < r.Drawn {
 				t.Errorf("%s: %s misses by %g as built and %g as drawn", name, st.targets[i].Name, r.Miss, r.Drawn)
+			}
+		}
+	}
+}
+
+// TestBuiltWithoutErrors: a car built without errors has the loss that is drawn, whatever its measures: what a built car is
+// judged by is found among other columns than what is drawn.
+func TestBuiltWithoutErrors(t *testing.T) {
+	for name, st := range allRobust(t) {
+		st.forgive.bound = 0
+		p := st.Space.Design()
+		for k, b := range st.NewEvaluator().built(&p, 1) {
+			if b.Sampled == nil || math.Abs(*b.Sampled-b.Drawn) > 1e-9*b.Drawn+1e-18 {
+				t.Errorf("%s: %s has a loss of %g as drawn, and built without errors %v", name, st.targets[st.forgive.targets[k]].Name, b.Drawn, b.Sampled)
 			}
 		}
 	}

@@ -32,7 +32,7 @@ func (m *mover) linings(motions []travels) (out []lining) {
 			if len(ends) == 2 {
 				measure = [...]string{".dead_centre_first", ".dead_centre_second"}[k]
 			}
-			if l, near := m.lining(of, k, bothNames(m.g, of.Name+measure, of.Across), motions); near {
+			if l, near := m.lining(of, k, m.bothSides(of.Name+measure, of.Across), motions); near {
 				out = append(out, l)
 			}
 		}

@@ -1,6 +1,8 @@
 package studies
 
 import (
+	"slices"
+
 	"trammel/objectives"
 	"trammel/studies/files"
 )
@@ -29,9 +31,10 @@ func (q *goals) parts(g *files.Geometry) []part {
 			out = append(out, q.axisPart(&l, names, member, j))
 			continue
 		}
+		alike := q.alike(l.Measure)
 		for i, motion := range q.motions {
 			for k, name := range names {
-				if k > 0 && q.st.mirrors(motion) {
+				if k > 0 && alike && q.st.mirrors(motion) {
 					continue
 				}
 				if r, err := q.request(name, i, nil); err == nil {
@@ -45,4 +48,28 @@ func (q *goals) parts(g *files.Geometry) []part {
 		}
 	}
 	return out
+}
+
+// alike tells whether a measure is the same on both sides where a motion mirrors them. A clearance from something that stands
+// to one side of the middle is not.
+func (q *goals) alike(measure string) bool {
+	col, err := q.st.Program.Column(measure)
+	return err == nil && q.st.Program.Alike(&col, q.st.stays)
+}
+
+// stays tells whether nothing that varies moves a point of the geometry.
+func (st *Study) stays(point int) bool {
+	for i := range st.moves {
+		if slices.Contains(st.moves[i].points, point) {
+			return false
+		}
+	}
+	for i := range st.choices {
+		for _, option := range st.choices[i].options {
+			if slices.ContainsFunc(option, func(p placed) bool { return p.point == point }) {
+				return false
+			}
+		}
+	}
+	return true
 }

@@ -10,22 +10,15 @@ import (
 // altered reads the example geometry after changes to its text, each of which must be found.
 func altered(t *testing.T, changes ...string) *files.Geometry {
 	t.Helper()
-	e, err := LookupExample("corncrake")
-	if err != nil {
-		t.Fatal(err)
-	}
-	raw, err := e.Text(e.Geometry)
-	if err != nil {
-		t.Fatal(err)
-	}
-	text := string(raw)
+	const name = "corncrake-front.yaml"
+	text := text(t, "corncrake", name)
 	for i := 0; i+1 < len(changes); i += 2 {
 		if !strings.Contains(text, changes[i]) {
 			t.Fatalf("the example has no %q", changes[i])
 		}
 		text = strings.Replace(text, changes[i], changes[i+1], 1)
 	}
-	g, err := files.ReadGeometry(func(string) ([]byte, error) { return []byte(text), nil }, e.Geometry)
+	g, err := files.ReadGeometry(func(string) ([]byte, error) { return []byte(text), nil }, name)
 	if err != nil {
 		t.Fatal(err)
 	}

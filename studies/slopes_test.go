@@ -110,6 +110,8 @@ func TestSlopesOfCandidates(t *testing.T) {
 		"two turns": bind(t, studyOf(twoTurns), text(t, "corncrake-inch", "corncrake-front-inch.yaml")),
 		"rolling":   bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")),
 		"joints":    bind(t, rolling, text(t, "corncrake", "corncrake-front.yaml")+jointed),
+		"jointed":   bind(t, sides, goodFile(t, "rockers.yaml")+jointed),
+		"solids":    onDisk(t, "solids-night.yaml"),
 	}
 	nights, err := filepath.Glob(filepath.Join("examples", "*night*.yaml"))
 	if err != nil || len(nights) == 0 {

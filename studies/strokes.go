@@ -141,7 +141,7 @@ func (m *mover) strokes(motions []travels, columns []kin.Column) (notes []string
 				continue
 			}
 			before := ""
-			for _, name := range bothNames(m.g, of.Name, of.Across) {
+			for _, name := range m.bothSides(of.Name, of.Across) {
 				c, err := m.prog.Column(name + ".length")
 				if err != nil {
 					break
@@ -169,7 +169,7 @@ func (m *mover) beyond(motions []travels) (notes []string) {
 		}
 		least, most := math.Inf(1), math.Inf(-1)
 		unit := kin.Millimetre
-		for _, name := range bothNames(m.g, l.Measure, l.Across) {
+		for _, name := range m.bothSides(l.Measure, l.Across) {
 			c, err := m.prog.Column(name)
 			if err != nil {
 				continue
@@ -235,4 +235,12 @@ func rackBeyond(g *files.Geometry, travels []float64) string {
 		return ""
 	}
 	return fmt.Sprintf("the rack is moved by %s to a side, and it can go %s: rack: {travel: %s}", inUnit(g, math.Abs(most)), inUnit(g, has), g.Units.Format(g.RackTravel))
+}
+
+// bothSides returns the names of a part on the drawn side and the other, or its one name.
+func (m *mover) bothSides(name string, across bool) []string {
+	if across {
+		return []string{name}
+	}
+	return []string{name, otherSide(m.g).String() + "." + name}
 }

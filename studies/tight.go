@@ -49,7 +49,7 @@ type tightest struct {
 // tightest finds where a clearance is least over motions, between their positions too, on the sides that it has.
 func (m *mover) tightest(c *files.Clearance, motions []travels) tightest {
 	least := tightest{gap: math.Inf(1)}
-	for _, name := range bothNames(m.g, c.Name+".clearance", c.Across) {
+	for _, name := range m.bothSides(c.Name+".clearance", c.Across) {
 		col, err := m.prog.Column(name)
 		if err != nil {
 			continue

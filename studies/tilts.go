@@ -13,18 +13,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// bothNames returns a measure's name on the side that is drawn and, where it has one, on the other.
-func bothNames(g *files.Geometry, name string, across bool) []string {
-	if across {
-		return []string{name}
-	}
-	return []string{name, otherSide(g).String() + "." + name}
-}
-
 // seen returns the directions that a joint sees over motions, on the sides that it has; nil where the linkage does not go
 // through one of the motions.
 func (m *mover) seen(name string, across bool, motions []travels) (out []objectives.Vec) {
-	for _, of := range bothNames(m.g, name, across) {
+	for _, of := range m.bothSides(name, across) {
 		var columns []kin.Column
 		for _, d := range directionNames {
 			c, err := m.prog.Column(of + "." + d)
@@ -88,20 +80,9 @@ func fromAxes(columns []kin.Column, found []JointState) (notes []string) {
 	return notes
 }
 
-// tilted says which joints tilt more over motions than the geometry allows, whether or not their tilt is listed.
-func (m *mover) tilted(motions []travels) (notes []string) {
-	for i := range m.g.Joints {
-		j := &m.g.Joints[i]
-		if most, ok := m.mostTilt(j, motions); ok && most > j.Tilt {
-			notes = append(notes, fmt.Sprintf("%s tilts by up to %s deg, and the most that the geometry allows is %s deg: it binds", j.Name, rounded(most, 2), decimals(j.Tilt)))
-		}
-	}
-	return notes
-}
-
 // mostTilt returns the greatest tilt of a joint over motions, on either side of the car.
 func (m *mover) mostTilt(j *files.Joint, motions []travels) (most float64, ok bool) {
-	for _, name := range bothNames(m.g, j.Name+".tilt", j.Across) {
+	for _, name := range m.bothSides(j.Name+".tilt", j.Across) {
 		c, err := m.prog.Column(name)
 		if err != nil {
 			return 0, false

@@ -28,6 +28,9 @@ func boxRing(a, b *Solid, t *Touch) {
 	k.set(a)
 	var s section
 	s.set(b)
+	if s.ri > 0 && boxInBore(&k, &s, t) || boxRingOutside(&k, &s, t) {
+		return
+	}
 	v := r3.Sub(s.c, k.c)
 	c := k.local(v)
 	best, bound := math.Inf(1), math.Inf(-1)

@@ -157,7 +157,13 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 		if angle := 2 * (v.uh - v.ul); convex && v.lo.d+angle*(way*v.lo.slope-0.5*angle*h.r) >= best {
 			break
 		}
-		u := v.split(i, way)
+		u, ok := 0.0, false
+		if i < 6 && h.ring != nil {
+			u, ok = h.newton(&v, way)
+		}
+		if !ok {
+			u = v.split(i, way)
+		}
 		h.beside(p, u*way, &m)
 		g := way * m.slope
 		switch {
@@ -186,6 +192,33 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 		return v.hi, v.hi, 0
 	}
 	return v.lo, v.lo, 0
+}
+
+// newton returns where Newton's step goes from the end with the lesser slope, if that is between both ends and outside the ring: from an angle of tangent
+// u of half of it, by an angle of 2·x and so, but for x³, to the tangent (u + x)/(1 − u·x).
+func (h *hoop) newton(v *valley, way float64) (u float64, ok bool) {
+	p, from := &v.lo, v.ul
+	if math.Abs(v.hi.slope) < math.Abs(v.lo.slope) {
+		p, from = &v.hi, v.uh
+	}
+	if p.d <= met {
+		return 0, false
+	}
+	var x, y, z [3]float64
+	for i := range x {
+		z[i] = -p.cos*h.f[i] - p.sin*h.g[i]
+		y[i] = p.cos*h.g[i] - p.sin*h.f[i]
+		x[i] = h.c[i] - z[i]
+	}
+	slope, curve, ok := h.ring.newton(&bend{
+		x[0]*x[0] + x[1]*x[1], x[0]*y[0] + x[1]*y[1], y[0]*y[0] + y[1]*y[1] + x[0]*z[0] + x[1]*z[1], x[2], y[2], z[2],
+	})
+	if !ok || curve <= 0 {
+		return 0, false
+	}
+	half := -0.5 * way * slope / curve
+	u = (from + half) / (1 - from*half)
+	return u, u > v.ul && u < v.uh
 }
 
 // beside sets m to the place at an angle from p whose half has the tangent u.

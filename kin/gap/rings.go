@@ -12,6 +12,9 @@ func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
+	if ka.ri > kb.ro && ringInBore(&kb, &ka, t, true) || kb.ri > ka.ro && ringInBore(&ka, &kb, t, false) || ringsOutside(&ka, &kb, t) {
+		return
+	}
 	w := apart{gap: math.Inf(-1)}
 	w.rings(&ka, &kb)
 

@@ -72,7 +72,7 @@ func Roomy() *kin.Linkage {
 		b.index[p.Name] = i
 	}
 	b.Point("footwell_low", 420, 0, 120).Point("footwell_high", 120, 225, 470).
-		Point("rack_left", -92, 200, 190).Point("rack_right", -92, -200, 190).
+		Point("bar_in", -92, 60, 190).Point("rack_left", -92, 200, 190).Point("rack_right", -92, -200, 190).
 		Point("caliper_low", -130, 630, 230).Point("caliper_high", -85, 680, 330).
 		Point("hub_in", 0, 610, 252).Point("hub_out", 0, 690, 252).
 		Point("brace_low", 40, 262, 300).Point("brace_bend", 52, 245, 400).Point("brace_high", 30, 200, 560)
@@ -88,7 +88,11 @@ func Roomy() *kin.Linkage {
 	b.Solid("disc", kin.Space{Shape: kin.Drum, Radius: 120, Inner: 60}, []string{"hub_in", "hub_out"}, kin.Upright)
 	b.Solid("brace", round(16), []string{"brace_low", "brace_bend", "brace_high"}, kin.Frame)
 	b.Solid("nut", round(17), []string{"lower_ball"}, kin.Upright)
+	b.Solid("levers", round(8), []string{"pushrod_head", "rocker_front", "damper_rocker"}, "rocker")
+	b.Solid("rack_bar", round(11), []string{"bar_in", "rack_end"}, kin.Rack)
 	b.wheelRoom()
+	b.Clear("at_the_rocker", 38, []string{"damper", "pushrod"}, []string{"levers"})
+	b.Clear("at_the_rack", 25, []string{"rack_bar"}, []string{"tie_rod"})
 	b.Clear("rods_to_tub", 0, []string{"tie_rod", "pushrod", "lower_arm", "upper_arm"}, []string{"footwell", "rack_housing"})
 	b.Clear("damper_to_brace", 0, []string{"damper"}, []string{"brace", "rack_housing"})
 	b.Clear("rod_to_arm", 45, []string{"pushrod"}, []string{"lower_arm", "upper_arm"})

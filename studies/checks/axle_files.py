@@ -7,6 +7,7 @@ import subprocess
 import numpy as np
 
 from axle_measures import ANGLE, OF_MEMBERS, PLACE, Pose, Shot, of_member, of_wheel
+from axle_solids import Car, add_rooms, find_axes, of_room
 from axles import SIDES, Axle
 
 KEYS = ("motion", "wheel_travel_mm", "rack_travel_mm", "body_roll_deg")
@@ -98,16 +99,16 @@ def compare(f, title, rows, motion, report):
             straight = Shot(f, f.points(y, np.array(centred, float)), np.array(centred, float), side)
             poses.append(Pose(f, x, drive, way, rolls, rates, side, straight))
         own = poses[0]
-        want = {}
+        car, want = Car({p.side: p.now for p in poses}), {}
         for pose in poses:
             here = of_wheel(pose, poses[pose is own])
             for m in f.members:
                 if m.side == pose.side:
-                    here |= of_member(pose, m)
+                    here |= of_member(pose, m) | of_room(car, m)
             want |= here if pose is own else {f"{pose.side}_{k}": v for k, v in here.items() if SUFFIX.sub("", k) not in AXLE}
         for m in f.members:
             if m.side is None:
-                want |= of_member(own, m)
+                want |= of_member(own, m) | of_room(car, m)
         left, right = (p.now for p in sorted(poses, key=lambda p: p.side))
         want["right_toe_minus_left_toe_deg"] = (ANGLE, np.degrees(right.toe() - left.toe()))
         want["rack_travel_mm"], want["body_roll_deg"] = (PLACE, drive[2]), (ANGLE, np.degrees(drive[3]))
@@ -123,6 +124,22 @@ def compare(f, title, rows, motion, report):
             report.compare(where, name, kind, None if value is None else float(np.real(value)), got[name])
 
 
+def own_poses(f):
+    """The poses of the file's own travel, heave and steer, over which axes are found; none where no joint asks for one, or where the axle does
+    not close on the way."""
+    if all(m.axes[0] is not None for m in f.members if m.kind == "joint"):
+        return []
+    t = {k: f.length(v) / f.unit for k, v in f.file["travel"].items()}
+    places = [(f.unit * z, 0.0, 0.0) for z in spread(-t["droop"], t["bump"], 41)]
+    if "rack" in t:
+        places += [(0.0, f.unit * r, 0.0) for r in spread(-t["rack"], t["rack"], 21)]
+    try:
+        poses = [pose for pose, _ in solve(f, places, SIDES, False)]
+    except ValueError:
+        return []
+    return [Car({side: Shot(f, f.points(x, np.array(drive, float)), np.array(drive, float), side) for side in SIDES}) for drive, x in poses]
+
+
 def check_files(trammel, folder, reach, report):
     """Compares every geometry file of a folder; returns how many there were."""
     number = 0
@@ -132,6 +149,8 @@ def check_files(trammel, folder, reach, report):
         number += 1
         try:
             f = Axle(path)
+            add_rooms(f)
+            find_axes(f, own_poses(f))
             columns = [c for c in cycle(trammel, path, ["--travel=0"], "all")[0] if c not in KEYS]
             mine, once = asked(columns, f.members)
             other = SIDES[1 - SIDES.index(f.drawn)]

@@ -10,6 +10,7 @@ from axles import H, MIRROR, TIP, norm
 OF_MEMBERS = (
     "length", "installation_ratio", "progression", "closing_left", "opening_left", "stop_crush", "solid_left", "angle", "bind", "twist", "plunge",
     "lever_angle", "lever_angle_first", "lever_angle_second", "dead_centre", "dead_centre_first", "dead_centre_second", "joint_angle_inner", "joint_angle_outer",
+    "clearance", "tilt", "axis_x", "axis_y", "axis_z",
 )
 FAR = 1e6  # mm: beyond 1 km an instant centre has no value
 NEAR_CENTRE = np.radians(1.0)  # inner wheel: below this ackermann and turn_radius have no value

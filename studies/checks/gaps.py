@@ -44,40 +44,50 @@ def engine(a, pose_a, b, pose_b):
 
 
 class Solid:
-    """A solid: a core in its own axes (the columns of turn, about middle), rounded by soft."""
+    """A solid: a core in its own axes (the columns of turn, about middle), rounded by soft. The core of a capsule is a line of half its length to
+    either side, of a box half its edges, of a cylinder or ring a section to outer and from inner, and half as high."""
 
-    def __init__(self, kind, rng, orderly):
-        self.kind = kind
+    def __init__(self, kind, turn, middle, half=0.0, soft=0.0, outer=0.0, inner=0.0):
+        self.kind, self.turn, self.middle = kind, turn, middle
+        self.half, self.soft, self.outer, self.inner = half, soft, outer, inner
+
+    @classmethod
+    def drawn(cls, kind, rng, orderly):
+        """A random one at the origin."""
 
         def size(low, high):
             x = rng.uniform(low, high)
             return max(round(x / 5), 1) * 5.0 if orderly else x
 
-        self.turn = Rotation.random(rng=rng).as_matrix()
+        turn = Rotation.random(rng=rng).as_matrix()
         if orderly:
-            self.turn = np.roll(np.diag(rng.choice([-1.0, 1.0], 3)), rng.integers(3), axis=0)
-        self.middle, self.soft, self.inner = np.zeros(3), 0.0, 0.0
+            turn = np.roll(np.diag(rng.choice([-1.0, 1.0], 3)), rng.integers(3), axis=0)
+        s = cls(kind, turn, np.zeros(3))
         if kind in ("capsule", "ball"):
-            self.soft = size(0, 30)
-            self.half = size(1, 250) if kind == "capsule" else 0.0
+            s.soft = size(0, 30)
+            s.half = size(1, 250) if kind == "capsule" else 0.0
         elif kind == "box":
-            self.half = np.array([size(1, 150) for _ in range(3)])
+            s.half = np.array([size(1, 150) for _ in range(3)])
         elif kind in ("cylinder", "ring"):
-            self.outer, self.half = size(20, 300), size(2, 150)
-            wall = self.outer
+            outer, half, inner = size(20, 300), size(2, 150), 0.0
+            wall = outer
             if kind == "ring":
-                self.inner = self.outer * (0.5 if orderly else rng.uniform(0.1, 0.97))
-                wall = (self.outer - self.inner) / 2
-            self.soft = min(wall, self.half) * rng.choice([0, rng.uniform(0, 0.98)])
-            # The core: from here on outer, inner and half are those of the section before it is rounded.
-            self.outer, self.half = self.outer - self.soft, self.half - self.soft
-            self.inner = self.inner + self.soft if kind == "ring" else 0.0
+                inner = outer * (0.5 if orderly else rng.uniform(0.1, 0.97))
+                wall = (outer - inner) / 2
+            soft = min(wall, half) * rng.choice([0, rng.uniform(0, 0.98)])
+            s = cls.hoop(turn, s.middle, half, outer, inner, soft)
+        return s
+
+    @classmethod
+    def hoop(cls, turn, middle, half, outer, inner, soft):
+        """A cylinder or a ring by its outside, its edges rounded by soft."""
+        return cls("ring" if inner > 0 else "cylinder", turn, middle, half - soft, soft, outer - soft, inner + soft if inner > 0 else 0.0)
 
     def reach(self):
         """Radius of a ball about the middle."""
         if self.kind == "half-space":
             return 0.0
-        return self.soft + np.sqrt(np.sum(np.square(self.half)) + getattr(self, "outer", 0.0) ** 2)
+        return self.soft + np.sqrt(np.sum(np.square(self.half)) + self.outer**2)
 
     def line(self):
         """The solid as studies/checks/gaps reads it."""
@@ -265,9 +275,17 @@ def to_and_fro(a, b, starts=16, steps=300):
         d = norm(new - z)
         way = np.where(d > best, 0, way + 1)
         best = np.minimum(best, d)
-        y = new + (way / (way + 3))[..., None] * (new - x)
-        x = new
+        step = new - x
+        y, x = new + (way / (way + 3))[..., None] * step, new
+        if abs(step).max() < 1e-9:
+            break
     return np.minimum(best, norm(x - b.nearest(x))).min(axis=1)
+
+
+def between_cores(pairs):
+    """The least distances of the cores of pairs of rings."""
+    one, two = (Rings([p[k] for p in pairs]) for k in range(2))
+    return np.minimum(to_and_fro(one, two), to_and_fro(two, one))
 
 
 def norm(v):
@@ -276,12 +294,13 @@ def norm(v):
 
 def reference(a, b, apart):
     """The gap by another way, and the name of that way; None where no way here has the definition of an overlap. What parts two
-    cores that are both rings is given."""
+    cores that are both rings may be known."""
     rings = (a.kind == "ring") + (b.kind == "ring")
     if "half-space" in (a.kind, b.kind) or rings == 0:
         d, way = engine(*a.shape(), *b.shape()), "coal"
     elif rings == 2:
-        d, way = apart - a.soft - b.soft, "to and fro"
+        cores = between_cores([(a, b)])[0] if apart is None else apart
+        d, way = cores - a.soft - b.soft, "to and fro"
     else:
         d, way = swept(a, b) if a.kind == "ring" else swept(b, a), "coal's plates"
     tubes = {a.kind, b.kind} <= {"capsule", "ball"}
@@ -294,7 +313,7 @@ def reference(a, b, apart):
 def draw(kinds, rng):
     """A pair whose surfaces are near one another as a rule."""
     orderly = rng.random() < ORDERLY
-    a, b = Solid(kinds[0], rng, orderly), Solid(kinds[1], rng, orderly)
+    a, b = (Solid.drawn(k, rng, orderly) for k in kinds)
     if b.kind == "half-space":
         way, far = b.turn[:, 2], a.reach() * rng.uniform(-1.1, 1.1)
     else:
@@ -321,8 +340,7 @@ def check(program, kinds, cases, rng, faults):
     pairs = [draw(kinds, rng) for _ in range(cases)]
     apart = [None] * cases
     if kinds == ("ring", "ring"):
-        one, two = (Rings([p[k] for p in pairs]) for k in range(2))
-        apart = np.minimum(to_and_fro(one, two), to_and_fro(two, one))
+        apart = between_cores(pairs)
     loose = kinds[0] in ("box", "cylinder", "ring") and kinds[1] != "half-space"
     ways, worst = collections.Counter(), 0.0
     for number, ((a, b), got) in enumerate(zip(pairs, ask(program, pairs), strict=True)):
@@ -361,7 +379,7 @@ def main():
             cases = o.cases // 3 if "ring" in (first, second) else o.cases
             ways, worst = check(o.gaps, (first, second), cases, rng, faults)
             print(f"{first} and {second}: " + ", ".join(f"{n} by {w}" for w, n in ways.most_common()) + f"; greatest difference {worst:.2g} mm", flush=True)
-            if ways["no way"] > cases / 5 or ways["other depth"] > ways["depth"] / 20:
+            if ways["no way"] > cases / 5 or ways["other depth"] > 3 + ways["depth"] / 20:
                 faults.append(f"{first} and {second}: {ways['no way']} of {cases} pairs were not compared, {ways['other depth']} overlaps have another depth")
     for text in faults[:20]:
         print("WRONG " + text)

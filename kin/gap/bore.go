@@ -1,0 +1,142 @@
+package gap
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// A ring's points are all at least ri from its axis. So what is within ri of the axis, by its farthest point at ρ, is no less than ri − ρ from
+// the ring, and just so far if that point is between the ring's ends: a disc or a caliper in a rim.
+
+// boxInBore measures a box in the ring's bore whose farthest corner from the axis is between the ring's ends; false if it is not so.
+func boxInBore(k *cuboid, s *section, t *Touch) bool {
+	v := r3.Sub(k.c, s.c)
+	v = axpy(v, -r3.Dot(v, s.e), s.e)
+	if r3.Dot(v, v) >= s.ri*s.ri {
+		return false
+	}
+	var e [3]r3.Vec
+	for i, u := range k.u {
+		e[i] = r3.Scale(k.h[i], axpy(u, -r3.Dot(u, s.e), s.e))
+	}
+	far, most := 0, -1.0
+	for i := range 8 {
+		x := v
+		for j, w := range e {
+			if i>>j&1 == 0 {
+				w = r3.Scale(-1, w)
+			}
+			x = r3.Add(x, w)
+		}
+		if rr := r3.Dot(x, x); rr > most {
+			far, most = i, rr
+		}
+	}
+	if most >= s.ri*s.ri {
+		return false
+	}
+	p := k.c
+	for j, u := range k.u {
+		h := k.h[j]
+		if far>>j&1 == 0 {
+			h = -h
+		}
+		p = axpy(p, h, u)
+	}
+	f := s.foot(p)
+	d := s.ri - f.qr - s.ro
+	if d <= met || f.qs > 0 || f.radial == (r3.Vec{}) {
+		return false
+	}
+	t.Gap = d - s.round
+	t.A, t.N = p, f.radial
+	t.B = axpy(p, t.Gap, t.N)
+	return true
+}
+
+// ringInBore measures a ring k in the bore of o where k's farthest point from the axis of o is between the ends of o; false if it is not so. k is
+// the second solid if swapped.
+func ringInBore(k, o *section, t *Touch, swapped bool) bool {
+	v := r3.Sub(k.c, o.c)
+	height := r3.Dot(v, o.e)
+	// Square to the tilt it is at least so far out.
+	if r3.Dot(v, v)-height*height+k.ro*k.ro >= o.ri*o.ri || math.Abs(height) > o.h {
+		return false
+	}
+	// Two directions across k, of which g is across o as well.
+	ax := r3.Dot(k.e, o.e)
+	w := axpy(o.e, -ax, k.e)
+	tilt := length(w)
+	if tilt > 1e-9 {
+		w = r3.Scale(1/tilt, w)
+	} else {
+		w, tilt = square(k.e), 0
+	}
+	g := r3.Cross(k.e, w)
+	most := 0.0
+	var p r3.Vec
+	for _, h := range [2]float64{k.h, -k.h} {
+		mid := axpy(v, h, k.e)
+		s := r3.Dot(mid, o.e)
+		x, y, top := farthestOnCircle(r3.Dot(mid, g), r3.Dot(mid, w)-s*tilt, tilt*tilt, k.ro)
+		if top += r3.Dot(mid, mid) - s*s; top > most {
+			most = top
+			p = axpy(axpy(r3.Add(o.c, mid), x, g), y, w)
+		}
+		if most >= o.ri*o.ri {
+			return false
+		}
+	}
+	f := o.foot(p)
+	d := o.ri - f.qr - o.ro
+	if d <= met || f.qs > 0 || f.radial == (r3.Vec{}) || o.ri-math.Sqrt(most) < d-proof {
+		return false
+	}
+	t.Gap = d - k.round - o.round
+	x := t.witness(p, r3.Scale(-1, f.radial), k.round, swapped)
+	t.A, t.B, t.N = x.a, x.b, x.n
+	return true
+}
+
+// farthestOnCircle looks for the greatest of x² + (1 − t)·y² + 2·(a·x + b·y) on the circle x² + y² = r², t ≥ 0, and returns a place near it and a
+// bound that holds whatever m ≥ 0 is. With a multiplier 1 + m,
+//
+//	x = a/m,   y = b/(m + t),   top = (1 + m)·r² + a²/m + b²/(m + t)
+//
+// and m is where x² + y² = r²: the secular equation of a trust region (J. Moré, D. Sorensen, Computing a Trust Region Step, 1983, cited from
+// memory), whose Newton steps on 1/|(x, y)| do not overshoot from below.
+func farthestOnCircle(a, b, t, r float64) (x, y, top float64) {
+	m := max(math.Abs(a)/r, math.Sqrt(a*a+b*b)/r-t)
+	if m < 1e-12 {
+		// Hardly off the axis: nothing tells one side from the other, and across the tilt it is farthest.
+		if t == 0 {
+			return r, 0, r*r + 2*r*math.Sqrt(a*a+b*b)
+		}
+		y = min(max(b/t, -r), r)
+		x = math.Copysign(math.Sqrt(r*r-y*y), a)
+		m = math.Abs(a) / r
+	} else {
+		for range 20 {
+			x, y = a/m, b/(m+t)
+			ll := x*x + y*y
+			l := math.Sqrt(ll)
+			step := ll * (l - r) / (r * (x*x/m + y*y/(m+t)))
+			m += step
+			if step <= 1e-9*m {
+				break
+			}
+		}
+		x, y = a/m, b/(m+t)
+		f := r / math.Sqrt(x*x+y*y)
+		x, y = f*x, f*y
+	}
+	top = (1 + m) * r * r
+	if a != 0 {
+		top += a * a / m
+	}
+	if b != 0 {
+		top += b * b / (m + t)
+	}
+	return x, y, top
+}
