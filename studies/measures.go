@@ -74,7 +74,7 @@ func MeasuresText() string {
 		fmt.Fprintf(&b, "%-28s %-7s %s\n", written(&m), unitWord(m.Unit), m.Sign)
 		fmt.Fprintf(&b, "    %s\n", m.Line)
 	}
-	b.WriteString("\nMEMBER stands for the name of a member in the geometry file: damper.length, rocker.angle.\n" +
+	b.WriteString("\nMEMBER stands for the name of a member, a clearance or a joint in the geometry file: damper.length, links_to_tub.clearance.\n" +
 		"left. or right. before a name asks for that side of the car: right.camber, left.damper.length. Two of one unit can be\n" +
 		"added or taken from each other: right.toe - left.toe.\n" +
 		"trammel measures NAME says how one is defined. Axes are ISO 8855: x forward, y left, z up.\n")

@@ -107,7 +107,8 @@ func (a *Archive) Rank() (*Answer, error) {
 			v.Near = k.near
 			if k.answer != nil {
 				v.Hits = k.answer.Hits
-				if k.answer.Run == k.Run {
+				// Where a limit is broken, what it costs is that of coming nearer to it, and none of the score.
+				if k.answer.Run == k.Run && v.Status == optimize.OK.String() {
 					v.Prices = a.Study.prices(k.answer, a.e)
 				}
 			}

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"trammel/studies/files"
 )
 
 // besideBox is a corner whose rack end carries a ball beside a box. With the rack at r the gap is, by hand,
@@ -80,5 +82,21 @@ func TestChoice(t *testing.T) {
 		if says, err := CheckStudy(read(t, study, text)); err != nil || !strings.Contains(says, c.says) {
 			t.Errorf("%s: check does not say %q (%v):\n%s", c.between, c.says, err, says)
 		}
+	}
+}
+
+// TestNoPriceOfWhatBlocks: where nothing keeps every limit, rank says which limit blocks, and no price of it, which would
+// not be one of the score. The gap is 23 - 30 mm and at most 5 more, by hand, where 6 are asked.
+func TestNoPriceOfWhatBlocks(t *testing.T) {
+	study := func(by string) *files.Study {
+		return read(t, "format: 1\nstudy: room\ngeometry: geometry.yaml\nmotions:\n  steer: {rack_travel: [-30, 30], positions: 3}\nvary:\n  rack_end.y: {by: "+by+
+			"}\ntargets:\n  length: {measure: eye_to_box.clearance, in: steer, at_most: 0, within: 50}\nstages: [{plan: sobol, runs: 16}, {refine: 2}]\n", besideBox)
+	}
+	blocked := refined(t, study("5"))
+	if blocked.AnyFeasible || len(blocked.Blocking) != 1 || blocked.Blocking[0] != "eye_to_box clearance" || len(blocked.Answers[0].Prices) > 0 {
+		t.Errorf("blocked: feasible %v, blocking %q, prices %+v", blocked.AnyFeasible, blocked.Blocking, blocked.Answers[0].Prices)
+	}
+	if free := refined(t, study("25")); !free.AnyFeasible || !slices.ContainsFunc(free.Answers[0].Prices, func(p Price) bool { return p.Of == "eye_to_box clearance" && p.Gain > 0 }) {
+		t.Errorf("free: feasible %v, prices %+v", free.AnyFeasible, free.Answers[0].Prices)
 	}
 }
