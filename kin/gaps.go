@@ -255,7 +255,8 @@ func (q *piece) core(length float64) (lo, hi float64, point bool, share float64)
 	return mid, mid, true, 0.5
 }
 
-// leastGap computes node opGap i: its value and, where they are asked for, its first slopes.
+// leastGap computes node opGap i: its value and, where they are asked for, its first slopes. A piece that does not stand anywhere leaves the gap
+// without a value (NaN), however near the others are.
 func (s *State) leastGap(i int32, o *jet, l level) {
 	spec, t := &s.gaps[i], &s.touches[i]
 	s.standAll(spec, t, false)
@@ -265,11 +266,14 @@ func (s *State) leastGap(i int32, o *jet, l level) {
 	t.pair = first
 	var try gap.Touch
 	for k, q := range spec.pairs {
+		if math.IsNaN(t.touch.Gap) {
+			break
+		}
 		if int32(k) == first || t.far(q) {
 			continue
 		}
 		gap.Between(&t.solid[q[0]], &t.solid[q[1]], &try)
-		if try.Gap < t.touch.Gap {
+		if try.Gap < t.touch.Gap || math.IsNaN(try.Gap) {
 			t.touch, t.pair = try, int32(k)
 		}
 	}

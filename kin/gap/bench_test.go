@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"trammel/kin/gap"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // BenchmarkBetween measures pairs as culling leaves them: their balls overlap. least-ns/pair is the quickest of many rounds over 256 random
@@ -45,4 +47,39 @@ func benchPairs(b *testing.B, p [2]gap.Kind, overlap bool) {
 		least = min(least, float64(time.Since(start).Nanoseconds()))
 	}
 	b.ReportMetric(least/float64(len(all)), "least-ns/pair")
+}
+
+// BenchmarkInUse measures pairs as a corner of a car has them.
+func BenchmarkInUse(b *testing.B) {
+	at := func(s *gap.Solid, x, y, z float64) *gap.Solid {
+		by := r3.Vec{X: x, Y: y, Z: z}
+		return mapped(s, func(v r3.Vec) r3.Vec { return r3.Add(v, by) }, func(v r3.Vec) r3.Vec { return v })
+	}
+	tyre, rim := leaned(ring(-110, 110, 165, 310, 40), 0.03), leaned(ring(-100, 110, 160, 165, 0), 0.03)
+	for _, c := range []struct {
+		name string
+		a, b *gap.Solid
+	}{
+		{"tyre and footwell", box(-700, -600, -150, -330, -130, 250), tyre},
+		{"tyre and chassis tube", ring(-130, 130, 0, 19, 0), at(tyre, 345, 60, 20)},
+		{"tyre and tank", leaned(ring(-200, 200, 0, 90, 10), 1.2), at(tyre, 430, 70, 50)},
+		{"tyre and damper body", tube(-20, -300, 0, 30, -160, 420, 30), tyre},
+		{"disc in rim", ring(0, 20, 60, 140, 0), rim},
+		{"caliper in rim", box(-30, -20, 60, 40, 50, 110), rim},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			var t gap.Touch
+			least := math.Inf(1)
+			b.ReportAllocs()
+			for range b.N {
+				start := time.Now()
+				for range 256 {
+					gap.Between(c.a, c.b, &t)
+				}
+				least = min(least, float64(time.Since(start).Nanoseconds()))
+			}
+			b.ReportMetric(least/256, "least-ns/pair")
+			b.ReportMetric(t.Gap, "gap-mm")
+		})
+	}
 }

@@ -21,8 +21,7 @@ func (k *section) reach(n r3.Vec) float64 {
 // met is the distance in mm below which bodies have met: a section or a box without thickness is reached, but never entered.
 const met = 1e-9
 
-// boxRing measures a box and a ring. The nearest points of separate ones lie on an edge of the box, which is a chord of the ring, or on a face,
-// and then the ring's is the farthest that it has towards that face.
+// boxRing measures a box and a ring.
 func boxRing(a, b *Solid, t *Touch) {
 	var k cuboid
 	k.set(a)
@@ -31,6 +30,12 @@ func boxRing(a, b *Solid, t *Touch) {
 	if s.ri > 0 && boxInBore(&k, &s, t) || boxRingOutside(&k, &s, t) {
 		return
 	}
+	searchBoxRing(&k, &s, t)
+}
+
+// searchBoxRing is boxRing wherever the two are. The nearest points of separate ones lie on an edge of the box, which is a chord of the ring, or on a
+// face, and then the ring's is the farthest that it has towards that face.
+func searchBoxRing(k *cuboid, s *section, t *Touch) {
 	v := r3.Sub(s.c, k.c)
 	c := k.local(v)
 	best, bound := math.Inf(1), math.Inf(-1)
@@ -50,11 +55,11 @@ func boxRing(a, b *Solid, t *Touch) {
 	if best <= bound+1e-12 {
 		return
 	}
-	best, bore := boxEdges(&k, &s, best, t)
-	if best > met && (bound >= 0 || bore || k.parts(&s, t.N) > 0) {
+	best, bore := boxEdges(k, s, best, t)
+	if best > met && (bound >= 0 || bore || k.parts(s, t.N) > 0) {
 		return
 	}
-	pierce(&k, &s, best, t)
+	pierce(k, s, best, t)
 }
 
 // corner sets t where the point q of the second solid, rounded by round, is over a face of the first that looks along n.

@@ -94,10 +94,16 @@ type witness struct {
 }
 
 // Between sets t to where a and b are nearest. Two planes have no gap to speak of: they either meet or are parallel, so
-// Between reports minus infinity at their places.
+// Between reports minus infinity at their places. Where one of a solid's numbers is NaN, so is the gap.
 func Between(a, b *Solid, t *Touch) {
 	if a.Kind|b.Kind == Capsule {
 		capsules(a, b, t)
+		return
+	}
+	// Comparisons would pass over what is not a number.
+	if x := a.sum() + b.sum(); x-x != 0 {
+		none := r3.Scale(math.NaN(), r3.Vec{X: 1, Y: 1, Z: 1})
+		*t = Touch{Gap: math.NaN(), A: none, B: none, N: none}
 		return
 	}
 	if a.Kind > b.Kind {
@@ -151,9 +157,23 @@ func (t *Touch) flip() {
 	}
 }
 
+// sum adds all numbers of the solid: finite, but for sizes beyond all bounds, if all of them are.
+func (s *Solid) sum() float64 {
+	p := r3.Add(s.At[0], s.At[1])
+	x := s.R + s.In + s.Round
+	if s.Kind == Box {
+		p = r3.Add(p, r3.Add(r3.Add(s.At[2], s.At[3]), s.At[4]))
+	}
+	return x + p.X + p.Y + p.Z
+}
+
 // Ball returns a ball around the solid: its centre and radius in mm, infinite for a plane. Where the distance of two balls' centres less both
-// radii is positive, the gap of their solids is no less.
+// radii is positive, the gap of their solids is no less. Where one of the solid's
+// numbers is NaN, so is the radius.
 func (s *Solid) Ball() (centre r3.Vec, radius float64) {
+	if x := s.sum(); x-x != 0 {
+		return s.At[0], math.NaN()
+	}
 	if s.Kind == Plane {
 		return s.At[0], math.Inf(1)
 	}

@@ -162,7 +162,7 @@ func (k *section) newton(b *bend) (slope, curve float64, ok bool) {
 }
 
 // fine is how short the last of Newton's steps is, in mm: the next would be its square over the size of a solid.
-const fine = 1e-7
+const fine = 1e-6
 
 // along returns the nearest point to the solid cylinder around the ring on the edge of the box that runs along axis i on the side of x, starting
 // over x. The distance is convex along the edge, so that its slope tells on which side the least is.
@@ -259,6 +259,15 @@ func crossedOutside(a, b *section, t *Touch) bool {
 func hoopOutside(k, o *section, f *foot, t *Touch, swapped bool) bool {
 	// The edge circle is mid + ro·(cos·r + sin·w), from the place f, in the coordinates of o: ρ² is a polynomial of cos and sin.
 	r := f.radial
+	if f.qr+k.ro < 1e-3*(math.Abs(f.s)+k.ro) {
+		// Near the axis it has lost digits: it is made square to e again.
+		r = axpy(r, -r3.Dot(r, k.e), k.e)
+		l := length(r)
+		if !(l > 0.5) {
+			return false
+		}
+		r = r3.Scale(1/l, r)
+	}
 	w := r3.Cross(k.e, r)
 	mid := axpy(k.c, math.Copysign(k.h, f.s), k.e)
 	v := r3.Sub(mid, o.c)

@@ -316,8 +316,13 @@ func (k *section) support(n r3.Vec) r3.Vec {
 	ns := r3.Dot(n, k.e)
 	across := axpy(n, -ns, k.e)
 	size := length(across)
-	if size <= 1e-14 {
+	switch {
+	case size <= 1e-14:
 		across, size = square(k.e), 1
+	case size < 1e-3:
+		// What is left of n has lost digits: it is made square to e again.
+		across = axpy(across, -r3.Dot(across, k.e), k.e)
+		size = length(across)
 	}
 	return axpy(r3.Scale(k.ro/size, across), math.Copysign(k.h, ns), k.e)
 }

@@ -6,50 +6,60 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// rings measures two rings. The nearest points of separate ones are on an edge circle of one of them, or on both outer cylinders, where
-// the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
+// rings measures two rings.
 func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
-	if ka.ri > kb.ro && ringInBore(&kb, &ka, t, true) || kb.ri > ka.ro && ringInBore(&ka, &kb, t, false) || ringsOutside(&ka, &kb, t) {
+	if boreOrOutside(&ka, &kb, t) {
 		return
 	}
+	searchRings(&ka, &kb, t)
+}
+
+// boreOrOutside measures two rings of which one is in the other's bore, or which are nearest on their outside; false if it cannot prove that.
+func boreOrOutside(a, b *section, t *Touch) bool {
+	return a.ri > b.ro && ringInBore(b, a, t, true) || b.ri > a.ro && ringInBore(a, b, t, false) || ringsOutside(a, b, t)
+}
+
+// searchRings is rings wherever the two are. The nearest points of separate ones are on an edge circle of one of them, or on both outer cylinders,
+// where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
+func searchRings(ka, kb *section, t *Touch) {
 	w := apart{gap: math.Inf(-1)}
-	w.rings(&ka, &kb)
+	w.rings(ka, kb)
 
 	// Two points that are near one another spare the circles farther away.
 	p, _ := kb.nearest(ka.c)
-	p, q, near := ka.approach(body{ring: &kb}, p, 3)
+	p, q, near := ka.approach(body{ring: kb}, p, 3)
 	limit := near + met
-	best := crossedRings(&ka, &kb, limit, t)
+	best := crossedRings(ka, kb, limit, t)
 	if near > met {
 		// Rings that do not reach into one another's holes are nearest in one place only, most often on the edge that a near point is on.
 		swapped := !ka.rim(p)
 		for range 2 {
-			if best < limit && ka.parts(&kb, t.N) >= best-1e-10 {
+			if best < limit && ka.parts(kb, t.N) >= best-1e-10 {
 				return // nothing is nearer than what parts them
 			}
 			if swapped {
-				best = hoopAbout(&kb, &ka, q, best, t, true)
+				best = hoopAbout(kb, ka, q, best, t, true)
 			} else {
-				best = hoopAbout(&ka, &kb, p, best, t, false)
+				best = hoopAbout(ka, kb, p, best, t, false)
 			}
 			swapped = !swapped
 		}
-		if best < limit && ka.parts(&kb, t.N) >= best-1e-10 {
+		if best < limit && ka.parts(kb, t.N) >= best-1e-10 {
 			return
 		}
 	}
-	best = bothHoops(&ka, &kb, best, t)
+	best = bothHoops(ka, kb, best, t)
 	if best == limit && near > met {
 		limit = math.Inf(1) // digits were lost on the way
-		best = bothHoops(&ka, &kb, limit, t)
+		best = bothHoops(ka, kb, limit, t)
 	}
-	if best < limit && (best <= met || w.gap >= 0 || ka.parts(&kb, t.N) > 0) && !(math.Abs(best) <= met && ka.fills(body{ring: &kb})) {
+	if best < limit && (best <= met || w.gap >= 0 || ka.parts(kb, t.N) > 0) && !(math.Abs(best) <= met && ka.fills(body{ring: kb})) {
 		return
 	}
-	if near <= met || ka.meets(body{ring: &kb}) || kb.meets(body{ring: &ka}) {
+	if near <= met || ka.meets(body{ring: kb}) || kb.meets(body{ring: ka}) {
 		w.touch(ka.round, kb.round, t)
 	}
 }

@@ -1,0 +1,17 @@
+package gap
+
+// Search sets t for a box or a ring, and a ring, by the search alone, and quick by the ways before it if one of them answers.
+func Search(a, b *Solid, t, quick *Touch) (answers bool) {
+	*t, *quick = Touch{}, Touch{}
+	var s, o section
+	s.set(b)
+	if a.Kind == Box {
+		var k cuboid
+		k.set(a)
+		searchBoxRing(&k, &s, t)
+		return s.ri > 0 && boxInBore(&k, &s, quick) || boxRingOutside(&k, &s, quick)
+	}
+	o.set(a)
+	searchRings(&o, &s, t)
+	return boreOrOutside(&o, &s, quick)
+}
