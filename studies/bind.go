@@ -246,7 +246,12 @@ func (st *Study) bindGoals(f *files.Study) error {
 	if problems != nil {
 		return problems
 	}
-	parts := q.parts(f.Geometry)
+	parts := q.parts(f.Geometry, func(l *files.PartLimit, err error) {
+		problems = append(problems, files.Problem{File: f.Geometry.Path, Position: l.Pos, Path: l.Name, Message: fmt.Sprintf("%s: %s", l.Name, err)})
+	})
+	if problems != nil {
+		return problems
+	}
 	st.objective(f, q, asked, parts)
 	return nil
 }

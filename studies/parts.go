@@ -18,8 +18,9 @@ type part struct {
 }
 
 // parts makes limits of what the parts of the geometry allow: lengths, gaps, tilts, twists; on both sides of the car where a
-// motion does not take the other side through the same.
-func (q *goals) parts(g *files.Geometry) []part {
+// motion does not take the other side through the same. complain is told what cannot be measured, for no limit of a part is
+// let go in silence.
+func (q *goals) parts(g *files.Geometry, complain func(l *files.PartLimit, err error)) []part {
 	var out []part
 	for _, l := range g.PartLimits() {
 		p := part{name: l.Name, min: or(l.Min, -1), max: or(l.Max, 1)}
@@ -37,9 +38,12 @@ func (q *goals) parts(g *files.Geometry) []part {
 				if k > 0 && alike && q.st.mirrors(motion) {
 					continue
 				}
-				if r, err := q.request(name, i, nil); err == nil {
-					p.requests = append(p.requests, r)
+				r, err := q.request(name, i, nil)
+				if err != nil {
+					complain(&l, err)
+					continue
 				}
+				p.requests = append(p.requests, r)
 			}
 		}
 		if len(p.requests) > 0 {
