@@ -1,8 +1,11 @@
 package studies
 
 import (
+	"fmt"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -90,5 +93,55 @@ func TestWhichSolids(t *testing.T) {
 		if !found {
 			t.Errorf("nothing is said of %s", name)
 		}
+	}
+}
+
+// TestBeyondIsAGap: what cycle says goes beyond what is allowed is a gap: never less than the least over its positions and
+// those between, which a table of 400 positions shows.
+func TestBeyondIsAGap(t *testing.T) {
+	g := onDisk(t, "solids-night.yaml").File.Geometry
+	table, err := Cycle(g, CycleOptions{Wheel: []float64{-30, -15, 0, 15, 30}, Measures: []string{"camber"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := newMover(g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var travel []float64
+	for i := range 401 {
+		travel = append(travel, -30+0.15*float64(i))
+	}
+	fine, err := m.motions(CycleOptions{Wheel: travel})
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := 0
+	for i := range g.Clearances {
+		c := &g.Clearances[i]
+		least := math.Inf(1)
+		for _, name := range m.bothSides(c.Name+".clearance", c.Across) {
+			col, err := m.prog.Column(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			least = min(least, slices.Min(m.values(&fine[0], []kin.Column{col})))
+		}
+		says := slices.IndexFunc(table.Notes, func(n string) bool { return strings.HasPrefix(n, c.Name+".clearance goes down to ") })
+		allowed := g.Units.ToMM(c.Min)
+		if says < 0 {
+			if least < allowed {
+				t.Errorf("nothing is said of %s, whose gap goes down to %g mm of %g", c.Name, least, allowed)
+			}
+			continue
+		}
+		said++
+		var got float64
+		if _, err := fmt.Sscanf(table.Notes[says], c.Name+".clearance goes down to %f mm", &got); err != nil || math.Abs(got-least) > 2e-3 || least >= allowed {
+			t.Errorf("%s; its gap goes down to %g mm (%v)", table.Notes[says], least, err)
+		}
+	}
+	if said == 0 || said == len(g.Clearances) {
+		t.Errorf("%d of %d clearances are too small", said, len(g.Clearances))
 	}
 }
