@@ -162,13 +162,7 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64,
 // solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
 func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
 	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
-	if c := st.File.Geometry.Clearance(col.Member); c == nil || !hasChoice(st.File.Geometry, c) {
-		return ""
-	}
-	if says := solidsAt(e.state, st.Program, m, at, *col); says != "" {
-		return ", " + says
-	}
-	return ""
+	return solidsAt(e.state, st.Program, m, at, *col)
 }
 
 // TargetState is how a candidate stands to a target.

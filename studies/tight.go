@@ -9,8 +9,8 @@ import (
 	"trammel/studies/files"
 )
 
-// solidsAt says which two solids of a clearance are nearest at a position of a motion; "" of what is no clearance, and
-// where the linkage does not close.
+// solidsAt says which two solids of a clearance are nearest at a position of a motion, with a comma and a blank in front; "" where
+// there is no choice, and where the linkage does not close.
 func solidsAt(state *kin.State, prog *kin.Program, m *kin.Motion, at kin.Position, col kin.Column) string {
 	sw := prog.NewSweep(kin.NewPlaces(m.Name, m.Wheels, m.Rolls, []kin.Position{at}), []kin.Column{col})
 	if _, f := state.Run(sw, make([]float64, sw.Size())); f.Status != kin.OK {
@@ -20,29 +20,14 @@ func solidsAt(state *kin.State, prog *kin.Program, m *kin.Motion, at kin.Positio
 	if !ok {
 		return ""
 	}
-	return one + " to " + other
-}
-
-// hasChoice tells whether a clearance is of more than two solids, so that it matters which two are nearest.
-func hasChoice(g *files.Geometry, c *files.Clearance) bool {
-	for _, names := range c.Between {
-		if len(names) > 1 {
-			return true
-		}
-		for i := range g.Groups {
-			if bare := names[0]; g.Groups[i].Name == bare || strings.HasSuffix(bare, "."+g.Groups[i].Name) {
-				return true
-			}
-		}
-	}
-	return false
+	return ", " + one + " to " + other
 }
 
 // tightest is where a clearance is least.
 type tightest struct {
 	measure string  // with its side, where that is not the drawn one
 	gap     float64 // mm; +Inf where nothing closes
-	solids  string  // which two
+	solids  string  // which two, where there is a choice: see solidsAt
 	place   string
 }
 
@@ -91,7 +76,7 @@ func (m *mover) tooNear(motions []travels) (notes []string) {
 	for i := range m.g.Clearances {
 		c := &m.g.Clearances[i]
 		if t, least := m.tightest(c, motions), m.g.Units.ToMM(c.Min); t.gap < least {
-			notes = append(notes, fmt.Sprintf("%s goes down to %s (%s, at %s), and the least that the geometry allows is %s", t.measure, inUnit(m.g, t.gap), t.solids, t.place, inUnit(m.g, least)))
+			notes = append(notes, fmt.Sprintf("%s goes down to %s (at %s%s), and the least that the geometry allows is %s", t.measure, inUnit(m.g, t.gap), t.place, t.solids, inUnit(m.g, least)))
 		}
 	}
 	return notes
@@ -116,7 +101,7 @@ func (c *check) gaps(motions []travels) {
 		case t.gap < least:
 			says = ", which is too little"
 		}
-		c.line("  %s: %s (%s or more), %s%s, at %s.", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, says, t.place)
+		c.line("  %s: %s (%s or more)%s%s, at %s.", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, says, t.place)
 	}
 	c.line("  They may come nearer where wheel and rack travel at once, with one wheel alone and in roll: cycle says there which have too little.")
 }

@@ -46,9 +46,9 @@ func TestTooNear(t *testing.T) {
 		least, cycle, check string
 		o                   CycleOptions
 	}{
-		{"6", "eye_to_box.clearance goes down to -7 mm (eye to box, at wheel_travel 0 mm with rack_travel -30 mm), and the least that the geometry allows is 6 mm",
-			"  eye_to_box: -7 mm (6 mm or more), eye to box, which overlap, at wheel_travel 0 mm with rack_travel -30 mm.", CycleOptions{Rack: []float64{-30, 0, 30}}},
-		{"6", "eye_to_box.clearance goes down to 3 mm (eye to box, at wheel_travel +20 mm with rack_travel -20 mm), and the least that the geometry allows is 6 mm",
+		{"6", "eye_to_box.clearance goes down to -7 mm (at wheel_travel 0 mm with rack_travel -30 mm), and the least that the geometry allows is 6 mm",
+			"  eye_to_box: -7 mm (6 mm or more), which overlap, at wheel_travel 0 mm with rack_travel -30 mm.", CycleOptions{Rack: []float64{-30, 0, 30}}},
+		{"6", "eye_to_box.clearance goes down to 3 mm (at wheel_travel +20 mm with rack_travel -20 mm), and the least that the geometry allows is 6 mm",
 			"", CycleOptions{Rack: []float64{-20}, Wheel: []float64{20}}},
 		{"2", "", "", CycleOptions{Rack: []float64{-20}, Wheel: []float64{20}}},
 		{"6", "", "", CycleOptions{Wheel: []float64{-50, 50}}},
