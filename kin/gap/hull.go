@@ -10,8 +10,7 @@ import (
 // points of what surrounds them tell which faces and edges face one another, Newton's steps find the nearest points of those, and the plane
 // that parts the two surrounding bodies there proves that nothing is nearer. Whatever fails that proof is left to the full search.
 
-// foot is the nearest point of the solid cylinder around a ring to a point: the direction n from the surface to that point and the distance, or
-// how the cylinder lies about it.
+// foot is the nearest point of the solid cylinder around a ring to a point, and where that point is, seen from the ring.
 type foot struct {
 	q      r3.Vec  // on the cylinder; the point itself if that is inside
 	radial r3.Vec  // unit vector from the axis to the point
@@ -19,7 +18,7 @@ type foot struct {
 	s      float64 // the point's place along the axis, from the centre
 }
 
-// foot finds it. A point on the axis has no radial direction, and q is then as far out as the axis.
+// foot finds it for p. On the axis radial is zero, and near it not square to the axis to the last digits.
 func (k *section) foot(p r3.Vec) (f foot) {
 	v := r3.Sub(p, k.c)
 	f.s = r3.Dot(k.e, v)
@@ -62,6 +61,9 @@ func boxRingOutside(k *cuboid, s *section, t *Touch) bool {
 	var x [3]float64
 	for range 2 {
 		f = s.foot(p)
+		if f.qr <= 0 && f.qs <= 0 {
+			return false // a point in common
+		}
 		x = k.local(r3.Sub(f.q, k.c))
 		p = r3.Add(k.c, k.hold(&x))
 	}
@@ -215,8 +217,11 @@ func ringsOutside(a, b *section, t *Touch) bool {
 		f = a.foot(p)
 		g = b.foot(f.q)
 		p = g.q
+		if f.qr <= 0 && f.qs <= 0 || g.qr <= 0 && g.qs <= 0 {
+			return false // a point in common
+		}
 	}
-	// A point of b is nearest to a, or the other way round: on an edge, unless two sides or an end and an edge face one another.
+	// Ends that face one another are left to the search. Two sides are nearest where their axes pass, anything else on an edge.
 	if g.qr <= 0 && f.qr <= 0 {
 		return false
 	}
