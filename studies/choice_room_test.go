@@ -189,3 +189,18 @@ func apartSegments(a, b, c, d r3.Vec) float64 {
 	}
 	return r3.Norm(r3.Sub(p, q))
 }
+
+// TestGapsAreToldAsTheyAre: what cycle says of a gap is the least of its table, and nothing is said of a gap that is kept. Both
+// sides of a car that is drawn alike do the same.
+func TestGapsAreToldAsTheyAre(t *testing.T) {
+	g := damperSides(t).Geometry
+	tb, err := Cycle(g, CycleOptions{Wheel: []float64{-80, -30, 20, 70}, Measures: []string{"damper_room.clearance", "wheel_room.clearance"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	least := slices.Min(column(t, tb, "damper_room_clearance_mm"))
+	want := "damper_room.clearance goes down to " + inUnit(g, least) + ", and the least that the geometry allows is 5 mm"
+	if kept := slices.Min(column(t, tb, "wheel_room_clearance_mm")); kept < 6 || !slices.Equal(tb.Notes, []string{want}) {
+		t.Errorf("notes %q; want %q, and the wheel has %g mm", tb.Notes, want, kept)
+	}
+}
