@@ -16,6 +16,9 @@ func (st *Study) say(x float64, unit string) string {
 	if unit == kin.Millimetre.String() && st.File.Geometry.Units == files.Inch {
 		x, unit = x/25.4, "in"
 	}
+	if math.Abs(x) < 1e-9 { // what rounding leaves of 0
+		x = 0
+	}
 	return strings.TrimSpace(fmt.Sprintf("%.4g %s", x, unit))
 }
 
@@ -31,6 +34,7 @@ func (st *Study) position(values [][]float64, sweep, at int) kin.Position {
 // sayPlace names the position of a value of a sweep: the travel that moves there.
 func (st *Study) sayPlace(values [][]float64, sweep, value int) string {
 	m, at := st.sweeps[sweep].Motion, st.position(values, sweep, value)
+	at.Wheel, at.Rack = thousandths(at.Wheel), thousandths(at.Rack) // where a least is found to less than that
 	var words []string
 	if at.Wheel != 0 || at.Rack == 0 && !m.Rolls {
 		words = append(words, travelling(m)+" "+st.say(at.Wheel, "mm"))
@@ -43,6 +47,9 @@ func (st *Study) sayPlace(values [][]float64, sweep, value int) string {
 	}
 	return strings.Join(words, ", ")
 }
+
+// thousandths rounds a length in mm to 0.001 mm, as finely as travels are told.
+func thousandths(mm float64) float64 { return math.Round(mm*1000) / 1000 }
 
 // travelling says what a motion's wheel travel moves.
 func travelling(m *kin.Motion) string {
