@@ -49,6 +49,13 @@ func measuredOf(m *kin.Measure) string {
 			kinds = append(kinds, k.String())
 		}
 	}
+	// These two have chapters of a geometry file to themselves.
+	if m.Of.Has(kin.Pair) {
+		kinds = append(kinds, "clearance")
+	}
+	if m.Of.Has(kin.Joint) {
+		kinds = append(kinds, "joint")
+	}
 	return strings.Join(kinds, ", ")
 }
 

@@ -125,6 +125,7 @@ func (a *Archive) Rank() (*Answer, error) {
 			}
 		}
 	}
+	a.outside(ans, best)
 	return ans, nil
 }
 

@@ -82,26 +82,38 @@ func (m *mover) tooNear(motions []travels) (notes []string) {
 	return notes
 }
 
-// gaps says how near the solids of each clearance come over the file's own travel.
+// gaps says how near the solids of each clearance come over the file's own travel, and where wheel and rack travel at once.
 func (c *check) gaps(motions []travels) {
 	if len(c.g.Clearances) == 0 {
 		return
 	}
 	c.line("Clearances, over all of this:")
+	grid, both := c.corners()
 	for i := range c.g.Clearances {
 		of := &c.g.Clearances[i]
 		t, least := c.tightest(of, motions), c.g.Units.ToMM(of.Min)
 		if math.IsInf(t.gap, 1) {
 			continue
 		}
-		says := ""
-		switch {
-		case t.gap < 0:
-			says = ", which overlap"
-		case t.gap < least:
-			says = ", which is too little"
+		says := fmt.Sprintf("  %s: %s (%s or more)%s%s, at %s", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, tooLittle(t.gap, least), t.place)
+		if both {
+			// What differs by less than is shown is not told.
+			if far := c.tightest(of, []travels{grid}); far.gap < t.gap && c.short(far.gap) != c.short(t.gap) {
+				says += fmt.Sprintf("; with both travels at once %s%s%s, at %s", c.short(far.gap), far.solids, tooLittle(far.gap, least), far.place)
+			}
 		}
-		c.line("  %s: %s (%s or more)%s%s, at %s.", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, says, t.place)
+		c.line("%s.", says)
 	}
-	c.line("  They may come nearer where wheel and rack travel at once, with one wheel alone and in roll: cycle says there which have too little.")
+	c.line("  They may come nearer with one wheel alone and in roll: cycle says there which have too little.")
+}
+
+// tooLittle says what is wrong with a gap; "" of one that is enough.
+func tooLittle(gap, least float64) string {
+	switch {
+	case gap < 0:
+		return ", which overlap"
+	case gap < least:
+		return ", which is too little"
+	}
+	return ""
 }

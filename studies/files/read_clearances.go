@@ -312,8 +312,8 @@ func (g *draft) unwatched() {
 		}
 	}
 	if len(names) > 0 && len(*g.w.problems) == 0 {
-		g.w.note(first, "solids", "%s %s in no clearance, so nothing is asked of the gaps; write clearances: and what must keep away from it, such as {between: [%s, OTHER], min: 5}",
-			clippedList(names), pick(len(names) == 1, "is", "are"), names[0])
+		g.w.note(first, "solids", "%s %s in no clearance, so nothing is asked of the gaps; write clearances: and what must keep away from %s, such as {between: [%s, OTHER], min: 5}",
+			clippedList(names), pick(len(names) == 1, "is", "are"), pick(len(names) == 1, "it", "each"), names[0])
 	}
 }
 
