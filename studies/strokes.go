@@ -164,7 +164,7 @@ func (m *mover) strokes(motions []travels, columns []kin.Column) (notes []string
 // lengths, twist, plunge, shafts' joints, the travel of the rack. tooNear speaks of clearances, tilted of joints that tilt.
 func (m *mover) beyond(motions []travels) (notes []string) {
 	for _, l := range m.g.PartLimits() {
-		if strings.HasSuffix(l.Measure, ".clearance") || strings.HasSuffix(l.Measure, ".tilt") {
+		if strings.HasSuffix(l.Measure, ".clearance") { // tooNear says where, and between what
 			continue
 		}
 		least, most := math.Inf(1), math.Inf(-1)
@@ -177,7 +177,9 @@ func (m *mover) beyond(motions []travels) (notes []string) {
 			unit = c.Measure.Unit
 			for k := range motions {
 				for _, v := range m.values(&motions[k], []kin.Column{c}) {
-					least, most = min(least, v), max(most, v)
+					if !math.IsNaN(v) {
+						least, most = min(least, v), max(most, v)
+					}
 				}
 			}
 		}
