@@ -50,6 +50,21 @@ func TestBeyondMotions(t *testing.T) {
 	}
 }
 
+// TestRoomless: check names the members that take no room, for no gap to them is looked at. Of besideBox none has a tube; a ball
+// on an arm stands for it.
+func TestRoomless(t *testing.T) {
+	for _, c := range []struct{ was, is, says string }{
+		{"", "", "No room is drawn for lower_arm, upper_arm and tie_rod, so"},
+		{"steering_arm], ends: [rack, upright]}", "steering_arm], ends: [rack, upright], tube: 20}", "No room is drawn for lower_arm and upper_arm, so"},
+		{"  box: {box", "  nut: {ball: lower_ball, diameter: 20, on: lower_arm}\n  box: {box", "No room is drawn for upper_arm and tie_rod, so"},
+	} {
+		text := strings.Replace(besideBox, c.was, c.is, 1)
+		if says, err := CheckGeometry(geometryFrom(t, text)); err != nil || !strings.Contains(says, c.says) {
+			t.Errorf("check does not say %q (%v):\n%s", c.says, err, says)
+		}
+	}
+}
+
 // TestMeasuredOf: every measure says what it is taken of.
 func TestMeasuredOf(t *testing.T) {
 	for name, want := range map[string]string{"clearance": "clearance", "tilt": "joint", "camber": "corner", "twist": "torsion_bar"} {

@@ -3,6 +3,7 @@ package studies
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"trammel/kin"
@@ -105,6 +106,27 @@ func (c *check) gaps(motions []travels) {
 		c.line("%s.", says)
 	}
 	c.line("  They may come nearer with one wheel alone and in roll: cycle says there which have too little.")
+	if bare := c.roomless(); bare != nil {
+		c.line("  No room is drawn for %s, so nothing is said of what may touch there; nor for uprights, brakes, hoses and all else that is no solid of this file.", and(bare))
+	}
+}
+
+// roomless are the members that no solid stands for or moves with, of those that are parts between points. What a ball joint, a
+// hinge or a kingpin holds is the upright, or the axle.
+func (c *check) roomless() (names []string) {
+	for i := range c.g.Members {
+		m := &c.g.Members[i]
+		switch m.Kind {
+		case kin.Distance, kin.Bar, kin.Centre, kin.Ball, kin.Hinge, kin.Kingpin:
+			continue
+		}
+		drawn := func(s files.Solid) bool { return s.Name == m.Name || slices.Contains(s.Bodies, m.Name) }
+		if m.Tube.Diameter > 0 || slices.ContainsFunc(c.g.Solids, drawn) {
+			continue
+		}
+		names = append(names, m.Name)
+	}
+	return names
 }
 
 // tooLittle says what is wrong with a gap; "" of one that is enough.

@@ -291,7 +291,8 @@ func onBody(o occupant) string {
 	}
 }
 
-// unwatched notes solids that are in no clearance, for whoever draws one wants it watched.
+// unwatched notes solids that are in no clearance, for whoever draws one wants it watched. A tyre or a rim may be there for
+// the sake of the other.
 func (g *draft) unwatched() {
 	watched := map[string]bool{}
 	takers := g.takers()
@@ -302,10 +303,11 @@ func (g *draft) unwatched() {
 			}
 		}
 	}
+	wheel := slices.ContainsFunc(takers, func(s taker) bool { return s.Shape == kin.Hoop && watched[s.Name] })
 	var names []string
 	var first Position
 	for _, s := range takers {
-		if !watched[s.Name] && s.Shape != kin.Hoop {
+		if !watched[s.Name] && !(wheel && s.Shape == kin.Hoop) {
 			if names = append(names, s.Name); len(names) == 1 {
 				first = s.Pos
 			}
