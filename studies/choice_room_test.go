@@ -199,7 +199,7 @@ func TestGapsAreToldAsTheyAre(t *testing.T) {
 		t.Fatal(err)
 	}
 	least := slices.Min(column(t, tb, "damper_room_clearance_mm"))
-	want := "damper_room.clearance goes down to " + inUnit(g, least) + ", and the least that the geometry allows is 5 mm"
+	want := "damper_room.clearance goes down to " + inUnit(g, least) + " (at wheel_travel +70 mm, damper to upper_rear), and the least that the geometry allows is 5 mm"
 	if kept := slices.Min(column(t, tb, "wheel_room_clearance_mm")); kept < 6 || !slices.Equal(tb.Notes, []string{want}) {
 		t.Errorf("notes %q; want %q, and the wheel has %g mm", tb.Notes, want, kept)
 	}

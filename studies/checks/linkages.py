@@ -309,7 +309,7 @@ class Corner:
             arm, k = self.about(body, near)
         rod = self.at(far) - self.at(near)
         flat = rod - (rod @ k) * k
-        return np.arctan2(norm(np.cross(rod, -arm)), rod @ -arm), np.arcsin(norm(np.cross(flat, arm)) / norm(flat) / norm(arm))
+        return np.arctan2(norm(np.cross(rod, -arm)), rod @ -arm), np.arctan2(norm(np.cross(flat, arm)), abs(flat @ arm))
 
     def turned(self, body, point):
         """Turn of a body from design."""
