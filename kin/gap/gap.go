@@ -157,12 +157,17 @@ func (t *Touch) flip() {
 	}
 }
 
-// sum adds all numbers of the solid: finite, but for sizes beyond all bounds, if all of them are.
+// sum adds all numbers that its kind has: finite, but for sizes beyond all bounds, if all of them are.
 func (s *Solid) sum() float64 {
 	p := r3.Add(s.At[0], s.At[1])
-	x := s.R + s.In + s.Round
-	if s.Kind == Box {
+	x := 0.0
+	switch s.Kind {
+	case Capsule:
+		x = s.R
+	case Box:
 		p = r3.Add(p, r3.Add(r3.Add(s.At[2], s.At[3]), s.At[4]))
+	case Ring:
+		x = s.R + s.In + s.Round
 	}
 	return x + p.X + p.Y + p.Z
 }

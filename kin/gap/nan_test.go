@@ -47,3 +47,26 @@ func numbers(s *gap.Solid) (all []*float64) {
 	}
 	return all
 }
+
+// TestNumbersOfOthers: what a kind does not have, a radius of a box or a plane, changes nothing, whatever it holds.
+func TestNumbersOfOthers(t *testing.T) {
+	d := newDraw(32)
+	for _, p := range pairs() {
+		for e := range 2 {
+			if p[e] != gap.Box && p[e] != gap.Plane {
+				continue
+			}
+			s := [2]*gap.Solid{d.solid(p[0], 50), d.solid(p[1], 50)}
+			var want, got gap.Touch
+			gap.Between(s[0], s[1], &want)
+			_, ball := s[e].Ball()
+			s[e].R, s[e].In, s[e].Round = math.NaN(), math.Inf(1), math.NaN()
+			if gap.Between(s[0], s[1], &got); got != want {
+				t.Errorf("%s: numbers that the %v does not have change the gap from %v to %v", name(p), s[e].Kind, want.Gap, got.Gap)
+			}
+			if _, r := s[e].Ball(); r != ball {
+				t.Errorf("numbers that the %v does not have change the radius of its ball from %v to %v", s[e].Kind, ball, r)
+			}
+		}
+	}
+}
