@@ -220,33 +220,55 @@ func (k *cuboid) support(n r3.Vec) (v r3.Vec) {
 	return v
 }
 
-// point returns the signed distance of a point p, in the box's axes, and the outward direction at its nearest surface.
-func (k *cuboid) point(p *[3]float64) (gap float64, n [3]float64) {
-	dd := 0.0
-	for i, h := range k.h {
-		if p[i] > h {
-			n[i] = p[i] - h
-		} else if p[i] < -h {
-			n[i] = p[i] + h
-		}
-		dd += n[i] * n[i]
+// point returns the signed distance of a point, in the box's axes, and the outward direction at its nearest surface.
+func (k *cuboid) point(x, y, z float64) (gap, nx, ny, nz float64) {
+	qx, qy, qz := math.Abs(x)-k.h[0], math.Abs(y)-k.h[1], math.Abs(z)-k.h[2]
+	if qx > 0 {
+		nx = math.Copysign(qx, x)
 	}
-	if dd > 0 {
+	if qy > 0 {
+		ny = math.Copysign(qy, y)
+	}
+	if qz > 0 {
+		nz = math.Copysign(qz, z)
+	}
+	if dd := nx*nx + ny*ny + nz*nz; dd > 0 {
 		gap = math.Sqrt(dd)
 		f := 1 / gap
-		n[0], n[1], n[2] = f*n[0], f*n[1], f*n[2]
-		return gap, n
+		return gap, f * nx, f * ny, f * nz
 	}
-	gap = math.Inf(-1)
-	face := 0
-	for i, h := range k.h {
-		if g := math.Abs(p[i]) - h; g > gap {
-			gap, face = g, i
-		}
+	switch {
+	case qx >= qy && qx >= qz:
+		return qx, math.Copysign(1, x), 0, 0
+	case qy >= qz:
+		return qy, 0, math.Copysign(1, y), 0
 	}
-	n = [3]float64{}
-	n[face] = math.Copysign(1, p[face])
-	return gap, n
+	return qz, 0, 0, math.Copysign(1, z)
+}
+
+// distance returns the signed distance of a point, in the box's axes.
+func (k *cuboid) distance(x, y, z float64) float64 {
+	x, y, z = math.Abs(x)-k.h[0], math.Abs(y)-k.h[1], math.Abs(z)-k.h[2]
+	dd, in := 0.0, x
+	if x > 0 {
+		dd = x * x
+	}
+	if y > 0 {
+		dd += y * y
+	}
+	if z > 0 {
+		dd += z * z
+	}
+	if dd > 0 {
+		return math.Sqrt(dd)
+	}
+	if y > in {
+		in = y
+	}
+	if z > in {
+		in = z
+	}
+	return in
 }
 
 // boxPlane measures a box and a plane by the box's lowest corner.

@@ -199,11 +199,11 @@ func (t *Touch) over(k, o *cuboid, i int, upper bool, best float64, swapped bool
 	}
 	q := r3.Sub(o.c, o.support(n))
 	x := k.local(r3.Sub(q, k.c))
-	gap, out := k.point(&x)
+	gap, nx, ny, nz := k.point(x[0], x[1], x[2])
 	if gap >= best {
 		return best
 	}
-	n = k.world(&out)
+	n = k.world(&[3]float64{nx, ny, nz})
 	t.Gap = gap
 	if swapped {
 		t.N, t.A = r3.Scale(-1, n), q

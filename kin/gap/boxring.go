@@ -47,9 +47,9 @@ func searchBoxRing(k *cuboid, s *section, t *Touch) {
 		}
 		q := r3.Sub(s.c, s.support(r3.Scale(math.Copysign(1, c[i]), u)))
 		x := k.local(r3.Sub(q, k.c))
-		if gap, n := k.point(&x); gap < best {
+		if gap, nx, ny, nz := k.point(x[0], x[1], x[2]); gap < best {
 			best = gap
-			t.corner(q, k.world(&n), gap, s.round)
+			t.corner(q, k.world(&[3]float64{nx, ny, nz}), gap, s.round)
 		}
 	}
 	if best <= bound+1e-12 {
@@ -146,10 +146,11 @@ func boxEdges(k *cuboid, s *section, best float64, t *Touch) (least float64, bor
 		}
 	}
 	if studs[nearest].d < best {
-		d, n := s.point(&v[nearest])
+		x := &v[nearest]
+		d, nx, ny, nz := s.point(x[0], x[1], x[2])
 		best = d
 		t.Gap, t.mix = d-s.round, 0
-		w := t.witness(r3.Add(s.c, sees(&u, &v[nearest])), sees(&u, &n), 0, false)
+		w := t.witness(r3.Add(s.c, sees(&u, x)), sees(&u, &[3]float64{nx, ny, nz}), 0, false)
 		t.A, t.B, t.N = w.a, w.b, w.n
 	}
 	bore = widest < s.ri

@@ -1,5 +1,7 @@
 package gap
 
+import "math"
+
 // Search sets t for a box or a ring, and a ring, by the search alone, and quick by the ways before it if one of them answers.
 func Search(a, b *Solid, t, quick *Touch) (answers bool) {
 	*t, *quick = Touch{}, Touch{}
@@ -12,6 +14,16 @@ func Search(a, b *Solid, t, quick *Touch) (answers bool) {
 		return s.ri > 0 && boxInBore(&k, &s, quick) || boxRingOutside(&k, &s, quick)
 	}
 	o.set(a)
-	searchRings(&o, &s, t)
-	return boreOrOutside(&o, &s, quick)
+	p := coupled(&o, &s)
+	var l lowest
+	answers = p.quick(&l, quick)
+	l = lowest{d: math.Inf(1)}
+	for i := range p {
+		l.edges(&p, i, p[i].other.ro)
+		if r := p[i].other.ri; r > 0 {
+			l.edges(&p, i, r)
+		}
+	}
+	p.search(&l, t)
+	return answers
 }

@@ -31,82 +31,97 @@ type hoop struct {
 
 // place is a place of a hoop: its cosine and sine, signed distance, outward direction of the solid there, and the slope of the distance with the angle.
 type place struct {
-	cos, sin float64
-	d, slope float64
-	n        [3]float64
+	cos, sin   float64
+	d, slope   float64
+	nx, ny, nz float64
 }
 
 // at sets p to the place at a cosine and sine.
 func (h *hoop) at(cos, sin float64, p *place) {
+	f, g := &h.f, &h.g
+	x, y, z := h.c[0]+cos*f[0]+sin*g[0], h.c[1]+cos*f[1]+sin*g[1], h.c[2]+cos*f[2]+sin*g[2]
 	p.cos, p.sin = cos, sin
-	x := [3]float64{h.c[0] + cos*h.f[0] + sin*h.g[0], h.c[1] + cos*h.f[1] + sin*h.g[1], h.c[2] + cos*h.f[2] + sin*h.g[2]}
+	var nx, ny, nz float64
 	if h.box != nil {
-		p.d, p.n = h.box.point(&x)
+		p.d, nx, ny, nz = h.box.point(x, y, z)
 	} else {
-		p.d, p.n = h.ring.point(&x)
+		p.d, nx, ny, nz = h.ring.point(x, y, z)
 	}
-	p.slope = 0
-	for i := range 3 {
-		p.slope += p.n[i] * (cos*h.g[i] - sin*h.f[i])
-	}
+	p.nx, p.ny, p.nz = nx, ny, nz
+	p.slope = nx*(cos*g[0]-sin*f[0]) + ny*(cos*g[1]-sin*f[1]) + nz*(cos*g[2]-sin*f[2])
 }
 
 // point returns the signed distance of a point in axes whose last is the ring's, and the outward direction.
-func (k *section) point(x *[3]float64) (d float64, n [3]float64) {
-	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
-	qr, qs, nr := rho-k.ro, math.Abs(x[2])-k.h, 1.0
+func (k *section) point(x, y, z float64) (d, nx, ny, nz float64) {
+	rho := math.Sqrt(x*x + y*y)
+	qr, qs, nr := rho-k.ro, math.Abs(z)-k.h, 1.0
 	if in := k.ri - rho; in > qr {
 		qr, nr = in, -1
 	}
 	switch {
-	case qr > 0 && qs > 0:
+	case qr <= qs && qr <= 0:
+		return qs, 0, 0, math.Copysign(1, z)
+	case qs > 0:
 		d = math.Sqrt(qr*qr + qs*qs)
 		f := 1 / d
 		nr *= f * qr
-		n[2] = math.Copysign(f*qs, x[2])
-	case qr > qs:
-		d = qr
+		nz = math.Copysign(f*qs, z)
 	default:
-		n[2] = math.Copysign(1, x[2])
-		return qs, n
+		d = qr
 	}
 	if rho == 0 {
-		n[0] = nr
-		return d, n
+		return d, nr, 0, nz
 	}
 	g := nr / rho
-	n[0], n[1] = g*x[0], g*x[1]
-	return d, n
+	return d, g * x, g * y, nz
 }
 
-// distance returns the signed distance of the place at a cosine and sine.
-func (h *hoop) distance(cos, sin float64) float64 {
-	x := [3]float64{h.c[0] + cos*h.f[0] + sin*h.g[0], h.c[1] + cos*h.f[1] + sin*h.g[1], h.c[2] + cos*h.f[2] + sin*h.g[2]}
-	if h.box != nil {
-		d, _ := h.box.point(&x)
-		return d
+// distances sets all to the signed distances of the posts, those of opposite ones together.
+func (h *hoop) distances(all *[posts]float64) {
+	c := &h.c
+	for i := range posts / 2 {
+		cos, sin := compass[i][0], compass[i][1]
+		x, y, z := cos*h.f[0]+sin*h.g[0], cos*h.f[1]+sin*h.g[1], cos*h.f[2]+sin*h.g[2]
+		if h.box != nil {
+			all[i] = h.box.distance(c[0]+x, c[1]+y, c[2]+z)
+			all[i+posts/2] = h.box.distance(c[0]-x, c[1]-y, c[2]-z)
+		} else {
+			all[i] = h.ring.distance(c[0]+x, c[1]+y, c[2]+z)
+			all[i+posts/2] = h.ring.distance(c[0]-x, c[1]-y, c[2]-z)
+		}
 	}
-	return h.ring.depth(math.Sqrt(x[0]*x[0]+x[1]*x[1]), x[2])
+}
+
+// distance returns the signed distance of a point in axes whose last is the ring's.
+func (k *section) distance(x, y, z float64) float64 {
+	rho := math.Sqrt(x*x + y*y)
+	q, qs := rho-k.ro, math.Abs(z)-k.h
+	if in := k.ri - rho; in > q {
+		q = in
+	}
+	if q > 0 && qs > 0 {
+		return math.Sqrt(q*q + qs*qs)
+	}
+	if qs > q {
+		return qs
+	}
+	return q
 }
 
 // nearest looks for the place nearest to the solid, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
 // and mix is the part of hi; otherwise mix is 0 and lo the place.
 func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 	var all [posts]float64
+	h.distances(&all)
 	for i := range all {
-		all[i] = h.distance(compass[i][0], compass[i][1])
-	}
-	for i := range all {
-		before, after := (i+posts-1)%posts, (i+1)%posts
-		// Between posts the distance falls by no more than half the arc.
-		if d := all[i]; d > all[before] || d > all[after] || d-h.r*math.Pi/posts >= best {
+		before, after := all[(i+posts-1)%posts], all[(i+1)%posts]
+		d := all[i]
+		// Between two posts the distance falls from both by no more than the arc.
+		if d > before || d > after || 0.5*(d+min(before, after))-h.r*math.Pi/posts >= best {
 			continue
 		}
 		var p place
 		h.at(compass[i][0], compass[i][1], &p)
-		if h.low(&p) >= best {
-			continue
-		}
 		l, r, m := h.descend(&p, best)
 		if l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
@@ -115,14 +130,31 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 	return lo, hi, mix, found
 }
 
-// low returns a lower bound of the distance between the post p and the next. What surrounds the solid is convex, so along a
-// straight line its distance bends upward, and on the circle down by no more than r per rad².
-func (h *hoop) low(p *place) float64 {
-	if h.ring != nil && h.ring.ri > 0 && p.n[0]*(h.c[0]+p.cos*h.f[0]+p.sin*h.g[0])+p.n[1]*(h.c[1]+p.cos*h.f[1]+p.sin*h.g[1]) < 0 {
-		return math.Inf(-1) // in the hole
+// floor returns a lower bound of the distance between the ends of a valley. What surrounds the solid is convex, so along a straight line its
+// distance bends upward, and on the circle down by no more than r per rad². Into a hole it bends down by no more than 1/ρ. So nothing lies
+// below the parabolas that bend down so much and touch the distance at both ends: the least is where they meet.
+func (h *hoop) floor(v *valley, way float64) float64 {
+	w := 2 * (v.uh - v.ul) // no less than the angle
+	bend := h.r
+	if h.ring != nil && h.ring.ri > 0 {
+		rho := min(h.axial(&v.lo), h.axial(&v.hi)) - 0.5*w*h.r
+		if rho <= 0 {
+			return math.Inf(-1)
+		}
+		if rho < h.ring.ri {
+			bend += h.r * h.r / rho
+		}
 	}
-	const step = 2 * math.Pi / posts
-	return p.d - step*(math.Abs(p.slope)+0.5*step*h.r)
+	fall, rise := way*v.lo.slope, way*v.hi.slope
+	t := (v.lo.d - v.hi.d + w*(rise+0.5*w*bend)) / (rise - fall + w*bend)
+	t = min(max(t, 0), w)
+	return v.lo.d + t*(fall-0.5*t*bend)
+}
+
+// axial returns the distance of a place from the ring's axis.
+func (h *hoop) axial(p *place) float64 {
+	x, y := h.c[0]+p.cos*h.f[0]+p.sin*h.g[0], h.c[1]+p.cos*h.f[1]+p.sin*h.g[1]
+	return math.Sqrt(x*x + y*y)
 }
 
 // valley is what a descent between two places knows: at lo the distance falls, at hi it rises or is no less than at lo. The angle from the post is
@@ -150,11 +182,9 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	}
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
 	v.bend = max((v.gh-v.gl)/span, h.r)
-	convex := h.box != nil || h.ring.ri < 0
 	var m place
 	for i := 0; i < 100 && v.gl < 0 && !v.narrow(); i++ {
-		// The distance bends down by no more than r per rad², as low has it.
-		if angle := 2 * (v.uh - v.ul); convex && v.lo.d+angle*(way*v.lo.slope-0.5*angle*h.r) >= best {
+		if h.floor(&v, way) >= best {
 			break
 		}
 		u, ok := 0.0, false
@@ -204,15 +234,11 @@ func (h *hoop) newton(v *valley, way float64) (u float64, ok bool) {
 	if p.d <= met {
 		return 0, false
 	}
-	var x, y, z [3]float64
-	for i := range x {
-		z[i] = -p.cos*h.f[i] - p.sin*h.g[i]
-		y[i] = p.cos*h.g[i] - p.sin*h.f[i]
-		x[i] = h.c[i] - z[i]
-	}
-	slope, curve, ok := h.ring.newton(&bend{
-		x[0]*x[0] + x[1]*x[1], x[0]*y[0] + x[1]*y[1], y[0]*y[0] + y[1]*y[1] + x[0]*z[0] + x[1]*z[1], x[2], y[2], z[2],
-	})
+	f, g := &h.f, &h.g
+	zx, zy, zz := -p.cos*f[0]-p.sin*g[0], -p.cos*f[1]-p.sin*g[1], -p.cos*f[2]-p.sin*g[2]
+	yx, yy, yz := p.cos*g[0]-p.sin*f[0], p.cos*g[1]-p.sin*f[1], p.cos*g[2]-p.sin*f[2]
+	x, y := h.c[0]-zx, h.c[1]-zy
+	slope, curve, ok := h.ring.newton(x*x+y*y, x*yx+y*yy, yx*yx+yy*yy+x*zx+y*zy, h.c[2]-zz, yz, zz)
 	if !ok || curve <= 0 {
 		return 0, false
 	}
@@ -287,10 +313,10 @@ func (h *hoop) touch(p, q *place, mix, r, round float64, c r3.Vec, u *[3]r3.Vec,
 	at := r3.Add(c, sees(u, &x))
 	t.Gap = p.d - r - round
 	t.mix = mix
-	w := t.witness(at, sees(u, &p.n), r, swapped)
+	w := t.witness(at, sees(u, &[3]float64{p.nx, p.ny, p.nz}), r, swapped)
 	t.A, t.B, t.N = w.a, w.b, w.n
 	if mix != 0 {
-		t.side = t.witness(at, sees(u, &q.n), r, swapped)
+		t.side = t.witness(at, sees(u, &[3]float64{q.nx, q.ny, q.nz}), r, swapped)
 		t.second = swapped
 	}
 }

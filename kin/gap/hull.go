@@ -130,37 +130,33 @@ func (k *cuboid) faces(s *section, x *[3]float64, t *Touch) bool {
 	return true
 }
 
-// bend is a curve as a ring sees it at one place: the square of its distance ρ from the axis and its height s, and their derivatives.
-type bend struct {
-	rr, r1, r2 float64 // ρ², ρ·ρ', (ρ·ρ')'
-	s, s1, s2  float64 // s, s', s''
-}
-
-// newton returns slope and curvature of a measure of the distance from the ring: beyond its edge half the square,
+// newton returns slope and curvature of a measure of the distance from the ring along a curve, both times a number that is not negative. It takes the
+// square of the curve's distance ρ from the axis, u = ρ·ρ' and u', and its height s, s' and s''. Beyond the ring's edge the measure is half the square E,
 //
-//	E' = qr·ρ' + qs·s',   E'' = ρ'² + s'² + qr·ρ'' + qs·s'',   ρ'' = ((ρ·ρ')' − ρ'²)/ρ,   qr = ρ − ro,   qs = |s| − h
+//	ρ·E' = ±qr·u + ρ·qs·s',   ρ·E'' = ±qr·u' + r·u²/ρ² + ρ·(s'² + qs·s''),   qr = ±(ρ − r),   qs = |s| − h
 //
-// and elsewhere ρ or |s| itself; within ri it is −ρ, and qr = ri − ρ. False inside the ring.
-func (k *section) newton(b *bend) (slope, curve float64, ok bool) {
-	rho := math.Sqrt(b.rr)
-	qr, qs := rho-k.ro, math.Abs(b.s)-k.h
-	s1, s2 := b.s1, b.s2
-	if b.s < 0 {
+// with ro for r, and above the hole with ri and the lower signs; elsewhere it is ρ or |s|, or −ρ in the hole. False inside the ring.
+func (k *section) newton(rr, u, u1, s, s1, s2 float64) (slope, curve float64, ok bool) {
+	vv := u * u / rr
+	rho := math.Sqrt(rr)
+	r := k.ro
+	qr, qs := rho-r, math.Abs(s)-k.h
+	if s < 0 {
 		s1, s2 = -s1, -s2
 	}
-	f := 1 / rho
 	if in := k.ri - rho; in > qr {
-		qr, f = in, -f
+		qr, r, u, u1 = in, k.ri, -u, -u1
+		if qs <= 0 {
+			vv = -vv
+		}
 	}
-	if qr <= 0 {
+	switch {
+	case qr <= 0:
 		return s1, s2, qs > 0
+	case qs <= 0:
+		return u, u1 - vv, true
 	}
-	rise := f * b.r1
-	curve = f * (b.r2 - rise*rise)
-	if qs <= 0 {
-		return rise, curve, true
-	}
-	return qr*rise + qs*s1, rise*rise + s1*s1 + qr*curve + qs*s2, true
+	return qr*u + rho*qs*s1, qr*u1 + r*vv + rho*(s1*s1+qs*s2), true
 }
 
 // fine is how short the last of Newton's steps is, in mm: the next would be its square over the size of a solid.
@@ -183,7 +179,7 @@ func (k *cuboid) along(s *section, i int, x *[3]float64) r3.Vec {
 	at, lo, hi := x[i], -k.h[i], k.h[i]
 	ends := [2]bool{}
 	for range 20 {
-		slope, curve, ok := s.newton(&bend{vv + at*(2*vu+at*uu), vu + at*uu, uu, level + at*rise, rise, 0})
+		slope, curve, ok := s.newton(vv+at*(2*vu+at*uu), vu+at*uu, uu, level+at*rise, rise, 0)
 		if !ok || slope == 0 {
 			break
 		}
@@ -207,117 +203,4 @@ func (k *cuboid) along(s *section, i int, x *[3]float64) r3.Vec {
 		}
 	}
 	return axpy(mid, at, u)
-}
-
-// ringsOutside measures two rings whose nearest points are on the outside of both; false if it cannot prove that they are.
-func ringsOutside(a, b *section, t *Touch) bool {
-	p := b.c
-	var f, g foot
-	for range 2 {
-		f = a.foot(p)
-		g = b.foot(f.q)
-		p = g.q
-		if f.qr <= 0 && f.qs <= 0 || g.qr <= 0 && g.qs <= 0 {
-			return false // a point in common
-		}
-	}
-	// Ends that face one another are left to the search. Two sides are nearest where their axes pass, anything else on an edge.
-	if g.qr <= 0 && f.qr <= 0 {
-		return false
-	}
-	if g.qr > 0 && g.qs <= 0 && f.qr > 0 && f.qs <= 0 && crossedOutside(a, b, t) {
-		return true
-	}
-	if g.qs > 0 && g.qr > 0 || f.qs <= 0 {
-		return hoopOutside(b, a, &g, t, true) || hoopOutside(a, b, &f, t, false)
-	}
-	return hoopOutside(a, b, &f, t, false) || hoopOutside(b, a, &g, t, true)
-}
-
-// crossedOutside measures two cylinders that pass one another within both.
-func crossedOutside(a, b *section, t *Touch) bool {
-	m := r3.Cross(a.e, b.e)
-	mm := r3.Dot(m, m)
-	if mm < 1e-12 {
-		return false
-	}
-	v := r3.Sub(b.c, a.c)
-	sa, sb := feet(v, a.e, b.e)
-	if math.Abs(sa) > a.h || math.Abs(sb) > b.h {
-		return false
-	}
-	n := r3.Scale(1/math.Sqrt(mm), m)
-	d := r3.Dot(n, v)
-	if d < 0 {
-		d, n = -d, r3.Scale(-1, n)
-	}
-	if d -= a.ro + b.ro; d <= met {
-		return false
-	}
-	t.Gap, t.N = d-a.round-b.round, n
-	t.A = axpy(axpy(a.c, sa, a.e), a.ro+a.round, n)
-	t.B = axpy(t.A, t.Gap, n)
-	return true
-}
-
-// hoopOutside looks from f for the place of an outer edge of the ring k nearest to the ring o. k is the second solid if swapped.
-func hoopOutside(k, o *section, f *foot, t *Touch, swapped bool) bool {
-	// The edge circle is mid + ro·(cos·r + sin·w), from the place f, in the coordinates of o: ρ² is a polynomial of cos and sin.
-	r := f.radial
-	if f.qr+k.ro < 1e-3*(math.Abs(f.s)+k.ro) {
-		// Near the axis it has lost digits: it is made square to e again.
-		r = axpy(r, -r3.Dot(r, k.e), k.e)
-		l := length(r)
-		if !(l > 0.5) {
-			return false
-		}
-		r = r3.Scale(1/l, r)
-	}
-	w := r3.Cross(k.e, r)
-	mid := axpy(k.c, math.Copysign(k.h, f.s), k.e)
-	v := r3.Sub(mid, o.c)
-	cs, rs, ws := r3.Dot(v, o.e), k.ro*r3.Dot(r, o.e), k.ro*r3.Dot(w, o.e)
-	// What lies across the axis of o loses what lies along it.
-	cc, cr, cw := r3.Dot(v, v)-cs*cs, k.ro*r3.Dot(v, r)-cs*rs, k.ro*r3.Dot(v, w)-cs*ws
-	rr, rw, ww := k.ro*k.ro-rs*rs, -rs*ws, k.ro*k.ro-ws*ws
-	cos, sin := 1.0, 0.0
-	for range 12 {
-		x, y := cos*cos-sin*sin, cos*sin
-		slope, curve, ok := o.newton(&bend{
-			cc + 2*(cr*cos+cw*sin) + rr*cos*cos + 2*rw*y + ww*sin*sin,
-			cw*cos - cr*sin + (ww-rr)*y + rw*x,
-			(ww-rr)*x - 4*rw*y - cr*cos - cw*sin,
-			cs + rs*cos + ws*sin,
-			ws*cos - rs*sin,
-			-rs*cos - ws*sin,
-		})
-		if !ok {
-			return false
-		}
-		// Where the distance bends down, a step downhill.
-		step := -slope / math.Abs(curve)
-		step = min(max(step, -0.5), 0.5)
-		// tan(step/2) is step/2 but for its cube.
-		u := 0.5 * step
-		z := 1 / (1 + u*u)
-		c, s := (1-u*u)*z, 2*u*z
-		cos, sin = cos*c-sin*s, sin*c+cos*s
-		if math.Abs(step)*k.ro < fine {
-			break
-		}
-	}
-	p := axpy(axpy(mid, k.ro*cos, r), k.ro*sin, w)
-	at := o.foot(p)
-	d, n, ok := o.out(&at)
-	if !ok || d <= met {
-		return false
-	}
-	// n looks from o to k.
-	if o.parts(k, n) < d-proof {
-		return false
-	}
-	t.Gap = d - k.round - o.round
-	x := t.witness(p, n, k.round, swapped)
-	t.A, t.B, t.N = x.a, x.b, x.n
-	return true
 }

@@ -38,6 +38,13 @@ func TestQuickWays(t *testing.T) {
 					continue
 				}
 				quick++
+				if core := fast.Gap + a.Round + b.Round; core < 0 {
+					// The ways down may end in different places.
+					if slow.Gap+a.Round+b.Round >= 0 {
+						t.Fatalf("%v %s, case %d: gap %v, by the search %v\n%v\n%v", kind, way, i, fast.Gap, slow.Gap, a, b)
+					}
+					continue
+				}
 				if !near(slow.Gap, fast.Gap, 1e-9) {
 					t.Fatalf("%v %s, case %d: gap %v, by the search %v\n%v\n%v", kind, way, i, fast.Gap, slow.Gap, a, b)
 				}

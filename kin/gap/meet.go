@@ -113,8 +113,7 @@ func (k *section) fills(o body) bool {
 func (b body) depth(p r3.Vec) float64 {
 	if b.box != nil {
 		x := b.box.local(r3.Sub(p, b.box.c))
-		d, _ := b.box.point(&x)
-		return d
+		return b.box.distance(x[0], x[1], x[2])
 	}
 	v := r3.Sub(p, b.ring.c)
 	s := r3.Dot(b.ring.e, v)

@@ -11,57 +11,20 @@ func rings(a, b *Solid, t *Touch) {
 	var ka, kb section
 	ka.set(a)
 	kb.set(b)
-	if boreOrOutside(&ka, &kb, t) {
-		return
+	p := coupled(&ka, &kb)
+	var l lowest
+	if !p.quick(&l, t) {
+		p.search(&l, t)
 	}
-	searchRings(&ka, &kb, t)
 }
 
-// boreOrOutside measures two rings of which one is in the other's bore, or which are nearest on their outside; false if it cannot prove that.
-func boreOrOutside(a, b *section, t *Touch) bool {
-	return a.ri > b.ro && ringInBore(b, a, t, true) || b.ri > a.ro && ringInBore(a, b, t, false) || ringsOutside(a, b, t)
-}
-
-// searchRings is rings wherever the two are. The nearest points of separate ones are on an edge circle of one of them, or on both outer cylinders,
-// where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
-func searchRings(ka, kb *section, t *Touch) {
-	w := apart{gap: math.Inf(-1)}
-	w.rings(ka, kb)
-
-	// Two points that are near one another spare the circles farther away.
-	p, _ := kb.nearest(ka.c)
-	p, q, near := ka.approach(body{ring: kb}, p, 3)
-	limit := near + met
-	best := crossedRings(ka, kb, limit, t)
-	if near > met {
-		// Rings that do not reach into one another's holes are nearest in one place only, most often on the edge that a near point is on.
-		swapped := !ka.rim(p)
-		for range 2 {
-			if best < limit && ka.parts(kb, t.N) >= best-1e-10 {
-				return // nothing is nearer than what parts them
-			}
-			if swapped {
-				best = hoopAbout(kb, ka, q, best, t, true)
-			} else {
-				best = hoopAbout(ka, kb, p, best, t, false)
-			}
-			swapped = !swapped
-		}
-		if best < limit && ka.parts(kb, t.N) >= best-1e-10 {
-			return
-		}
+// quick measures two rings of which one is in the other's bore, which are nearest on their outside, or about a hole; false if it cannot prove that.
+func (p *couple) quick(l *lowest, t *Touch) bool {
+	a, b := p[1].own, p[0].own
+	if a.ri > b.ro && ringInBore(b, a, t, true) || b.ri > a.ro && ringInBore(a, b, t, false) {
+		return true
 	}
-	best = bothHoops(ka, kb, best, t)
-	if best == limit && near > met {
-		limit = math.Inf(1) // digits were lost on the way
-		best = bothHoops(ka, kb, limit, t)
-	}
-	if best < limit && (best <= met || w.gap >= 0 || ka.parts(kb, t.N) > 0) && !(math.Abs(best) <= met && ka.fills(body{ring: kb})) {
-		return
-	}
-	if near <= met || ka.meets(body{ring: kb}) || kb.meets(body{ring: ka}) {
-		w.touch(ka.round, kb.round, t)
-	}
+	return p.outside(t) || p.through(l, t)
 }
 
 // parts returns how far a plane square to n, from a to b, parts what surrounds two rings; negative if it does not.

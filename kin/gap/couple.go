@@ -1,0 +1,438 @@
+package gap
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// view is how one ring sees another: in axes of its own, of which z is its axis and y is square to both axes. The other's centre is at c
+// and its axis at (sin, 0, cos), so that its own x is at (cos, 0, −sin), and y is the same for both.
+type view struct {
+	own, other *section
+	x          r3.Vec
+	y          r3.Vec
+	c          [3]float64
+	cos, sin   float64
+	swapped    bool // the other is the second solid
+}
+
+// couple is how two rings see one another: the second the first, and the first the second.
+type couple [2]view
+
+// coupled returns how the rings a and b see one another.
+func coupled(a, b *section) couple {
+	y := r3.Cross(b.e, a.e)
+	sin := length(y)
+	switch {
+	case sin > 1e-3:
+		y = r3.Scale(1/sin, y)
+	case sin > 1e-14:
+		// What is left has lost digits: it is made square to both again.
+		y = r3.Scale(1/sin, y)
+		y = axpy(y, -r3.Dot(y, a.e), a.e)
+		y = axpy(y, -r3.Dot(y, b.e), b.e)
+		y = r3.Scale(1/length(y), y)
+	default:
+		y, sin = square(b.e), 0
+	}
+	cos := r3.Dot(a.e, b.e)
+	xa, xb := r3.Cross(y, a.e), r3.Cross(y, b.e)
+	d := r3.Sub(a.c, b.c)
+	up := r3.Dot(y, d)
+	return couple{
+		{own: b, other: a, x: xb, y: y, c: [3]float64{r3.Dot(xb, d), up, r3.Dot(b.e, d)}, cos: cos, sin: sin},
+		{own: a, other: b, x: xa, y: y, c: [3]float64{-r3.Dot(xa, d), -up, -r3.Dot(a.e, d)}, cos: cos, sin: -sin, swapped: true},
+	}
+}
+
+// sees returns where a point is that the other ring sees at p.
+func (v *view) sees(p *[3]float64) [3]float64 {
+	return [3]float64{v.c[0] + v.cos*p[0] + v.sin*p[2], v.c[1] + p[1], v.c[2] - v.sin*p[0] + v.cos*p[2]}
+}
+
+// world returns a vector in the axes of the view as it stands.
+func (v *view) world(x, y, z float64) r3.Vec {
+	return axpy(axpy(r3.Scale(x, v.x), y, v.y), z, v.own.e)
+}
+
+// step is a point as a ring sees it: its distance from the axis, how far it is beyond the side and beyond the end of the solid cylinder around the ring, and
+// the nearest point of that.
+type step struct {
+	p           [3]float64
+	rho, qr, qs float64
+	q           [3]float64
+}
+
+func (k *section) step(p *[3]float64, f *step) {
+	f.p = *p
+	f.rho = math.Sqrt(p[0]*p[0] + p[1]*p[1])
+	f.qr, f.qs = f.rho-k.ro, math.Abs(p[2])-k.h
+	f.q = *p
+	if f.qr > 0 {
+		g := k.ro / f.rho
+		f.q[0], f.q[1] = g*p[0], g*p[1]
+	}
+	if f.qs > 0 {
+		f.q[2] = math.Copysign(k.h, p[2])
+	}
+}
+
+// inside tells of a point in the solid cylinder.
+func (f *step) inside() bool { return f.qr <= 0 && f.qs <= 0 }
+
+// rim is an edge of the other ring as a ring sees it: (x + rc·C, y + r·S, z − rs·C), from the angle with the cosine C and the sine S.
+type rim struct {
+	x, y, z, r, rc, rs float64
+}
+
+// rim returns the other's edge circle of radius r at height h.
+func (v *view) rim(r, h float64) rim {
+	return rim{v.c[0] + h*v.sin, v.c[1], v.c[2] + h*v.cos, r, r * v.cos, r * v.sin}
+}
+
+// at returns a place of the circle.
+func (m *rim) at(c, s float64) (x, y, z float64) { return m.x + m.rc*c, m.y + m.r*s, m.z - m.rs*c }
+
+// settle goes from a place of the circle to the nearest one by Newton's steps; false if they lead into the ring.
+func (m *rim) settle(k *section, c, s float64) (cos, sin float64, ok bool) {
+	for range 12 {
+		x, y, z := m.at(c, s)
+		x1, y1, z1 := -m.rc*s, m.r*c, m.rs*s
+		x2, y2, z2 := m.rc*c, m.r*s, m.rs*c
+		slope, curve, ok := k.newton(x*x+y*y, x*x1+y*y1, x1*x1+y1*y1-x*x2-y*y2, z, z1, z2)
+		if !ok {
+			return c, s, false
+		}
+		// Where the distance bends down, a step downhill.
+		w := -slope / math.Abs(curve)
+		if w > 0.5 {
+			w = 0.5
+		} else if w < -0.5 {
+			w = -0.5
+		} else if w != w {
+			return c, s, false
+		}
+		// On by the angle of tangent w, and back to the circle: by 1/√(1 + w²) but for w⁶, and for what the steps before left of that.
+		f := (1 - w*w*(0.5-0.375*w*w)) * (1.5 - 0.5*(c*c+s*s))
+		c, s = f*(c-w*s), f*(s+w*c)
+		if math.Abs(w)*m.r < fine {
+			break
+		}
+	}
+	f := 1 / math.Sqrt(c*c+s*s)
+	return f * c, f * s, true
+}
+
+// prove takes a place of a circle, at a cosine and sine, for the nearest points of both rings, and proves it; false if it cannot.
+func (v *view) prove(m *rim, c, s float64, t *Touch) bool {
+	k := v.own
+	x, y, z := m.at(c, s)
+	rho := math.Sqrt(x*x + y*y)
+	qr, qs := rho-k.ro, math.Abs(z)-k.h
+	if rho < k.ri {
+		return v.hole(m, c, s, x, y, z, rho, t)
+	}
+	var d, nr, nz float64
+	switch {
+	case qr > 0 && qs > 0:
+		d = math.Sqrt(qr*qr + qs*qs)
+		f := 1 / d
+		nr, nz = f*qr, math.Copysign(f*qs, z)
+	case qr > qs:
+		d, nr = qr, 1
+	default:
+		d, nz = qs, math.Copysign(1, z)
+	}
+	if d <= met {
+		return false
+	}
+	nx, ny := 0.0, 0.0
+	if nr > 0 {
+		g := nr / rho
+		nx, ny = g*x, g*y
+	}
+	// The plane through the ring's point, square to n, has the ring on one side. The other is beyond it by d if p is its nearest.
+	o := v.other
+	ox, oz := v.cos*nx-v.sin*nz, v.sin*nx+v.cos*nz
+	reach := o.ro*math.Sqrt(ox*ox+ny*ny) + o.h*math.Abs(oz)
+	if nx*(x-v.c[0])+ny*(y-v.c[1])+nz*(z-v.c[2]) > proof-reach {
+		return false
+	}
+	v.touch(x, y, z, nx, ny, nz, d, t)
+	return true
+}
+
+// touch sets t to the place (x, y, z) of the other ring, d along n from this one.
+func (v *view) touch(x, y, z, nx, ny, nz, d float64, t *Touch) {
+	k, o := v.own, v.other
+	t.Gap, t.mix = d-k.round-o.round, 0
+	w := t.witness(r3.Add(k.c, v.world(x, y, z)), v.world(nx, ny, nz), o.round, v.swapped)
+	t.A, t.B, t.N = w.a, w.b, w.n
+}
+
+// hole is prove of a place within ri of the axis. The distance to the ring from a point at ρ and s is at least
+//
+//	cosφ·(ri − ρ) + sinφ·(|s| − h),   ρ ≤ (ρ² + ρ0²)/(2·ρ0)
+//
+// whatever φ and ρ0 are, and with those of the nearest point it is just its distance there. So where it is d there is a paraboloid about the
+// axis, or a cylinder: the other ring is at least d away if both of its outer edges are in it.
+func (v *view) hole(m *rim, c, s, x, y, z, rho float64, t *Touch) bool {
+	k, o := v.own, v.other
+	qr, qs := k.ri-rho, math.Abs(z)-k.h
+	d, cosphi, sinphi := qr, 1.0, 0.0
+	if qs > 0 {
+		d = math.Sqrt(qr*qr + qs*qs)
+		cosphi, sinphi = qr/d, qs/d
+	}
+	if d <= met || cosphi < 1e-3 || rho < 1e-3*k.ri {
+		return false
+	}
+	// In terms of w = ρ²/2 − tilt·s the paraboloid is w ≤ most, but for the slack.
+	tilt := math.Copysign(sinphi/cosphi*rho, z)
+	most := 0.5*rho*rho - tilt*z + proof*rho/cosphi
+	tt := v.sin * v.sin
+	for side := range 2 {
+		h := o.h
+		if side == 1 {
+			h = -h
+		}
+		n := v.rim(o.ro, h)
+		// 2·w = r² − tt·u² + 2·(a·v + b·u) + what is fixed, with u = r·C and v = r·S.
+		a, b := n.y, n.x*v.cos+tilt*v.sin
+		fixed := n.x*n.x + n.y*n.y - 2*tilt*n.z
+		mult := 0.0
+		if n.z == m.z && n.x == m.x && m.r == o.ro {
+			// The place itself tells the multiplier.
+			if math.Abs(s) > math.Abs(c) {
+				mult = a / (o.ro * s)
+			} else {
+				mult = b/(o.ro*c) - tt
+			}
+			if !(mult >= 0) {
+				return false
+			}
+			if 0.5*(fixed+bound(a, b, tt, o.ro, mult)) > most {
+				return false
+			}
+			continue
+		}
+		if _, _, top := farthestOnCircle(a, b, tt, o.ro); 0.5*(fixed+top) > most {
+			return false
+		}
+	}
+	g := -cosphi / rho
+	v.touch(x, y, z, g*x, g*y, math.Copysign(sinphi, z), d, t)
+	return true
+}
+
+// bound is farthestOnCircle's top for a multiplier 1 + m.
+func bound(a, b, t, r, m float64) float64 {
+	top := (1 + m) * r * r
+	if a != 0 {
+		top += a * a / m
+	}
+	if b != 0 {
+		top += b * b / (m + t)
+	}
+	return top
+}
+
+// outside measures two rings whose nearest points are on the outside of both; false if it cannot prove that they are.
+func (p *couple) outside(t *Touch) bool {
+	var f, g step // on the first and on the second
+	at := p[1].c
+	for range 2 {
+		p[1].own.step(&at, &f)
+		at = p[0].sees(&f.q)
+		p[0].own.step(&at, &g)
+		at = p[1].sees(&g.q)
+		if f.inside() || g.inside() {
+			return false // a point in common
+		}
+	}
+	// Ends that face one another are left to the search. Two sides are nearest where their axes pass, anything else on an edge.
+	if g.qr <= 0 && f.qr <= 0 {
+		return false
+	}
+	if g.qr > 0 && g.qs <= 0 && f.qr > 0 && f.qs <= 0 && p[0].crossed(t) {
+		return true
+	}
+	if g.qs > 0 && g.qr > 0 || f.qs <= 0 {
+		return p[1].from(&g, t)
+	}
+	return p[0].from(&f, t)
+}
+
+// from looks for the place of an outer edge of the other ring that is nearest to this one, from where the other sees a point.
+func (v *view) from(f *step, t *Touch) bool {
+	if f.rho < 1e-6*v.other.ro {
+		return false
+	}
+	m := v.rim(v.other.ro, math.Copysign(v.other.h, f.p[2]))
+	c, s, ok := m.settle(v.own, f.p[0]/f.rho, f.p[1]/f.rho)
+	return ok && v.prove(&m, c, s, t)
+}
+
+// crossed measures two cylinders that pass one another within both.
+func (v *view) crossed(t *Touch) bool {
+	if v.sin < 1e-6 {
+		return false
+	}
+	at := -v.c[0] / v.sin
+	z := v.c[2] + at*v.cos
+	k, o := v.own, v.other
+	if math.Abs(at) > o.h || math.Abs(z) > k.h {
+		return false
+	}
+	side := math.Copysign(1, v.c[1])
+	d := math.Abs(v.c[1]) - k.ro - o.ro
+	if d <= met {
+		return false
+	}
+	v.touch(0, side*(k.ro+d), z, 0, side, 0, d, t)
+	return true
+}
+
+// octants are the cosines and sines of four places of a circle; the opposite ones are the other four.
+var octants = [4][2]float64{{1, 0}, {math.Sqrt2 / 2, math.Sqrt2 / 2}, {0, 1}, {-math.Sqrt2 / 2, math.Sqrt2 / 2}}
+
+// lowest looks at eight places of a circle and returns the one that is nearest to the ring, or deepest in it, if it is nearer than d.
+func (m *rim) lowest(k *section, d float64) (least, c, s float64) {
+	mid, half := 0.0, k.ro
+	if k.ri > 0 {
+		mid, half = 0.5*(k.ro+k.ri), 0.5*(k.ro-k.ri)
+	}
+	for i := range octants {
+		c0, s0 := octants[i][0], octants[i][1]
+		dx, dy, dz := m.rc*c0, m.r*s0, -m.rs*c0
+		for range 2 {
+			x, y := m.x+dx, m.y+dy
+			qr, qs := math.Abs(math.Sqrt(x*x+y*y)-mid)-half, math.Abs(m.z+dz)-k.h
+			if qr < d && qs < d {
+				switch {
+				case qr > 0 && qs > 0:
+					qr = math.Sqrt(qr*qr + qs*qs)
+				case qs > qr:
+					qr = qs
+				}
+				if qr < d {
+					d, c, s = qr, c0, s0
+				}
+			}
+			dx, dy, dz, c0, s0 = -dx, -dy, -dz, -c0, -s0
+		}
+	}
+	return d, c, s
+}
+
+// lowest is the nearest of some places of both rings' edges to the other ring, or the deepest in it.
+type lowest struct {
+	d, c, s float64
+	rim     rim
+	view    int
+}
+
+// edges looks at both edges of radius r of the other ring.
+func (l *lowest) edges(p *couple, i int, r float64) {
+	v := &p[i]
+	for _, h := range [2]float64{v.other.h, -v.other.h} {
+		m := v.rim(r, h)
+		if m.apart(v.own) >= l.d {
+			continue
+		}
+		if d, c, s := m.lowest(v.own, l.d); d < l.d {
+			*l = lowest{d, c, s, m, i}
+		}
+	}
+}
+
+// apart returns a lower bound of the distance between the circle and the ring.
+func (m *rim) apart(k *section) float64 {
+	d := math.Abs(m.z) - math.Abs(m.rs) - k.h
+	rho := math.Sqrt(m.x*m.x + m.y*m.y)
+	if e := rho - m.r - k.ro; e > d {
+		d = e
+	}
+	if e := k.ri - rho - m.r; e > d {
+		d = e
+	}
+	return d
+}
+
+// through measures two rings of which one may be in the hole of the other, or in the other, from places of their edges; false if it cannot prove what it finds.
+// Then l is the nearest place.
+func (p *couple) through(l *lowest, t *Touch) bool {
+	l.d = math.Inf(1)
+	for i := range p {
+		l.edges(p, i, p[i].other.ro)
+	}
+	if l.d > met {
+		v := &p[l.view]
+		if c, s, ok := l.rim.settle(v.own, l.c, l.s); ok && v.prove(&l.rim, c, s, t) {
+			return true
+		}
+	}
+	for i := range p {
+		if r := p[i].other.ri; r > 0 {
+			l.edges(p, i, r)
+		}
+	}
+	return l.d <= met && p[l.view].descend(l, met, t) < -met
+}
+
+// hoop returns the circle for a search.
+func (m *rim) hoop(k *section) hoop {
+	return hoop{c: [3]float64{m.x, m.y, m.z}, f: [3]float64{m.rc, 0, -m.rs}, g: [3]float64{0, m.r, 0}, r: m.r, ring: k}
+}
+
+// descend goes down from a place to the nearest or deepest around it, and sets t if that is nearer than best. It returns the lesser.
+func (v *view) descend(l *lowest, best float64, t *Touch) float64 {
+	h := l.rim.hoop(v.own)
+	var at place
+	h.at(l.c, l.s, &at)
+	lo, hi, mix := h.descend(&at, best)
+	if lo.d >= best {
+		return best
+	}
+	v.found(&h, &lo, &hi, mix, t)
+	return lo.d
+}
+
+// found sets t to a place of an edge of the other ring.
+func (v *view) found(h *hoop, lo, hi *place, mix float64, t *Touch) {
+	h.touch(lo, hi, mix, v.other.round, v.own.round, v.own.c, &[3]r3.Vec{v.x, v.y, v.own.e}, v.swapped, t)
+}
+
+// search measures two rings wherever they are. The nearest points of separate ones are on an edge circle of one of them, or on both outer cylinders,
+// where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
+func (p *couple) search(l *lowest, t *Touch) {
+	a, b := p[1].own, p[0].own
+	best := p[l.view].descend(l, math.Inf(1), t)
+	if best < -met {
+		return
+	}
+	best = crossedRings(a, b, best, t)
+	for i := range p {
+		v := &p[i]
+		for c := range v.other.circles() {
+			m := v.rim(v.other.circle(c))
+			if m.apart(v.own) >= best {
+				continue
+			}
+			h := m.hoop(v.own)
+			if lo, hi, mix, found := h.nearest(best); found {
+				best = lo.d
+				v.found(&h, &lo, &hi, mix, t)
+			}
+		}
+	}
+	w := apart{gap: math.Inf(-1)}
+	w.rings(a, b)
+	if (best <= met || w.gap >= 0 || a.parts(b, t.N) > 0) && !(math.Abs(best) <= met && a.fills(body{ring: b})) {
+		return
+	}
+	if a.meets(body{ring: b}) || b.meets(body{ring: a}) {
+		w.touch(a.round, b.round, t)
+	}
+}
