@@ -124,8 +124,9 @@ func (m *rim) settle(k *section, c, s float64) (cos, sin float64, ok bool) {
 	return f * c, f * s, true
 }
 
-// prove takes a place of a circle, at a cosine and sine, for the nearest points of both rings, and proves it; false if it cannot.
-func (v *view) prove(m *rim, c, s float64, t *Touch) bool {
+// prove takes a place of a circle, at a cosine and sine, for the nearest points of both rings, and proves it; false if it cannot. It returns the distance
+// there, and sets t to it, unless that is 0.
+func (v *view) prove(m *rim, c, s float64, t *Touch) (d float64, ok bool) {
 	k := v.own
 	x, y, z := m.at(c, s)
 	rho := math.Sqrt(x*x + y*y)
@@ -133,7 +134,7 @@ func (v *view) prove(m *rim, c, s float64, t *Touch) bool {
 	if rho < k.ri {
 		return v.hole(m, c, s, x, y, z, rho, t)
 	}
-	var d, nr, nz float64
+	var nr, nz float64
 	switch {
 	case qr > 0 && qs > 0:
 		d = math.Sqrt(qr*qr + qs*qs)
@@ -145,7 +146,7 @@ func (v *view) prove(m *rim, c, s float64, t *Touch) bool {
 		d, nz = qs, math.Copysign(1, z)
 	}
 	if d <= met {
-		return false
+		return d, false
 	}
 	nx, ny := 0.0, 0.0
 	if nr > 0 {
@@ -156,11 +157,8 @@ func (v *view) prove(m *rim, c, s float64, t *Touch) bool {
 	o := v.other
 	ox, oz := v.cos*nx-v.sin*nz, v.sin*nx+v.cos*nz
 	reach := o.ro*math.Sqrt(ox*ox+ny*ny) + o.h*math.Abs(oz)
-	if nx*(x-v.c[0])+ny*(y-v.c[1])+nz*(z-v.c[2]) > proof-reach {
-		return false
-	}
 	v.touch(x, y, z, nx, ny, nz, d, t)
-	return true
+	return d, nx*(x-v.c[0])+ny*(y-v.c[1])+nz*(z-v.c[2]) <= proof-reach
 }
 
 // touch sets t to the place (x, y, z) of the other ring, d along n from this one.
@@ -177,53 +175,50 @@ func (v *view) touch(x, y, z, nx, ny, nz, d float64, t *Touch) {
 //
 // whatever φ and ρ0 are, and with those of the nearest point it is just its distance there. So where it is d there is a paraboloid about the
 // axis, or a cylinder: the other ring is at least d away if both of its outer edges are in it.
-func (v *view) hole(m *rim, c, s, x, y, z, rho float64, t *Touch) bool {
+func (v *view) hole(m *rim, c, s, x, y, z, rho float64, t *Touch) (d float64, ok bool) {
 	k, o := v.own, v.other
 	qr, qs := k.ri-rho, math.Abs(z)-k.h
-	d, cosphi, sinphi := qr, 1.0, 0.0
+	cosphi, sinphi := 1.0, 0.0
+	d = qr
 	if qs > 0 {
 		d = math.Sqrt(qr*qr + qs*qs)
 		cosphi, sinphi = qr/d, qs/d
 	}
-	if d <= met || cosphi < 1e-3 || rho < 1e-3*k.ri {
-		return false
+	if d <= met || rho < 1e-3*k.ri {
+		return math.Inf(1), false
+	}
+	g := -cosphi / rho
+	v.touch(x, y, z, g*x, g*y, math.Copysign(sinphi, z), d, t)
+	if cosphi < 1e-3 {
+		return d, false
 	}
 	// In terms of w = ρ²/2 − tilt·s the paraboloid is w ≤ most, but for the slack.
 	tilt := math.Copysign(sinphi/cosphi*rho, z)
 	most := 0.5*rho*rho - tilt*z + proof*rho/cosphi
 	tt := v.sin * v.sin
-	for side := range 2 {
-		h := o.h
-		if side == 1 {
-			h = -h
-		}
+	for _, h := range [2]float64{o.h, -o.h} {
 		n := v.rim(o.ro, h)
 		// 2·w = r² − tt·u² + 2·(a·v + b·u) + what is fixed, with u = r·C and v = r·S.
 		a, b := n.y, n.x*v.cos+tilt*v.sin
-		fixed := n.x*n.x + n.y*n.y - 2*tilt*n.z
-		mult := 0.0
-		if n.z == m.z && n.x == m.x && m.r == o.ro {
+		var top float64
+		if n == *m {
 			// The place itself tells the multiplier.
+			mult := b/(o.ro*c) - tt
 			if math.Abs(s) > math.Abs(c) {
 				mult = a / (o.ro * s)
-			} else {
-				mult = b/(o.ro*c) - tt
 			}
 			if !(mult >= 0) {
-				return false
+				return d, false
 			}
-			if 0.5*(fixed+bound(a, b, tt, o.ro, mult)) > most {
-				return false
-			}
-			continue
+			top = bound(a, b, tt, o.ro, mult)
+		} else {
+			_, _, top = farthestOnCircle(a, b, tt, o.ro)
 		}
-		if _, _, top := farthestOnCircle(a, b, tt, o.ro); 0.5*(fixed+top) > most {
-			return false
+		if 0.5*(n.x*n.x+n.y*n.y+top)-tilt*n.z > most {
+			return d, false
 		}
 	}
-	g := -cosphi / rho
-	v.touch(x, y, z, g*x, g*y, math.Copysign(sinphi, z), d, t)
-	return true
+	return d, true
 }
 
 // bound is farthestOnCircle's top for a multiplier 1 + m.
@@ -271,7 +266,10 @@ func (v *view) from(f *step, t *Touch) bool {
 	}
 	m := v.rim(v.other.ro, math.Copysign(v.other.h, f.p[2]))
 	c, s, ok := m.settle(v.own, f.p[0]/f.rho, f.p[1]/f.rho)
-	return ok && v.prove(&m, c, s, t)
+	if ok {
+		_, ok = v.prove(&m, c, s, t)
+	}
+	return ok
 }
 
 // crossed measures two cylinders that pass one another within both.
@@ -360,17 +358,20 @@ func (m *rim) apart(k *section) float64 {
 	return d
 }
 
-// through measures two rings of which one may be in the hole of the other, or in the other, from places of their edges; false if it cannot prove what it finds.
-// Then l is the nearest place.
-func (p *couple) through(l *lowest, t *Touch) bool {
-	l.d = math.Inf(1)
+// through measures two rings of which one may be in the hole of the other, or in the other, from places of their edges; false if it cannot prove what it
+// finds. Then t has it, and the distance is returned: infinite if there is nothing.
+func (p *couple) through(t *Touch) (d float64, ok bool) {
+	l := lowest{d: math.Inf(1)}
 	for i := range p {
 		l.edges(p, i, p[i].other.ro)
 	}
 	if l.d > met {
 		v := &p[l.view]
-		if c, s, ok := l.rim.settle(v.own, l.c, l.s); ok && v.prove(&l.rim, c, s, t) {
-			return true
+		if c, s, ok := l.rim.settle(v.own, l.c, l.s); ok {
+			d, ok = v.prove(&l.rim, c, s, t)
+			if ok || d > met {
+				return d, ok
+			}
 		}
 	}
 	for i := range p {
@@ -378,7 +379,8 @@ func (p *couple) through(l *lowest, t *Touch) bool {
 			l.edges(p, i, r)
 		}
 	}
-	return l.d <= met && p[l.view].descend(l, met, t) < -met
+	d = p[l.view].descend(&l, math.Inf(1), t)
+	return d, d < -met
 }
 
 // hoop returns the circle for a search.
@@ -404,14 +406,10 @@ func (v *view) found(h *hoop, lo, hi *place, mix float64, t *Touch) {
 	h.touch(lo, hi, mix, v.other.round, v.own.round, v.own.c, &[3]r3.Vec{v.x, v.y, v.own.e}, v.swapped, t)
 }
 
-// search measures two rings wherever they are. The nearest points of separate ones are on an edge circle of one of them, or on both outer cylinders,
-// where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
-func (p *couple) search(l *lowest, t *Touch) {
+// search measures two rings wherever they are, from the distance of something that t has. The nearest points of separate ones are on an edge circle of
+// one of them, or on both outer cylinders, where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
+func (p *couple) search(best float64, t *Touch) {
 	a, b := p[1].own, p[0].own
-	best := p[l.view].descend(l, math.Inf(1), t)
-	if best < -met {
-		return
-	}
 	best = crossedRings(a, b, best, t)
 	for i := range p {
 		v := &p[i]

@@ -15,15 +15,7 @@ func Search(a, b *Solid, t, quick *Touch) (answers bool) {
 	}
 	o.set(a)
 	p := coupled(&o, &s)
-	var l lowest
-	answers = p.quick(&l, quick)
-	l = lowest{d: math.Inf(1)}
-	for i := range p {
-		l.edges(&p, i, p[i].other.ro)
-		if r := p[i].other.ri; r > 0 {
-			l.edges(&p, i, r)
-		}
-	}
-	p.search(&l, t)
+	_, answers = p.quick(quick)
+	p.search(math.Inf(1), t)
 	return answers
 }
