@@ -304,24 +304,89 @@ func (m *rim) lowest(k *section, d float64) (least, c, s float64) {
 	for i := range octants {
 		c0, s0 := octants[i][0], octants[i][1]
 		dx, dy, dz := m.rc*c0, m.r*s0, -m.rs*c0
-		for range 2 {
-			x, y := m.x+dx, m.y+dy
-			qr, qs := math.Abs(math.Sqrt(x*x+y*y)-mid)-half, math.Abs(m.z+dz)-k.h
-			if qr < d && qs < d {
-				switch {
-				case qr > 0 && qs > 0:
-					qr = math.Sqrt(qr*qr + qs*qs)
-				case qs > qr:
-					qr = qs
-				}
-				if qr < d {
-					d, c, s = qr, c0, s0
-				}
-			}
-			dx, dy, dz, c0, s0 = -dx, -dy, -dz, -c0, -s0
+		x, y := m.x+dx, m.y+dy
+		v, w := m.x-dx, m.y-dy
+		p, q := math.Sqrt(x*x+y*y), math.Sqrt(v*v+w*w)
+		if e := apart2(math.Abs(p-mid)-half, math.Abs(m.z+dz)-k.h, d); e < d {
+			d, c, s = e, c0, s0
+		}
+		if e := apart2(math.Abs(q-mid)-half, math.Abs(m.z-dz)-k.h, d); e < d {
+			d, c, s = e, -c0, -s0
 		}
 	}
 	return d, c, s
+}
+
+// apart2 returns the distance from a rectangle of what is so far beyond its sides and its ends, or what is no less than d.
+func apart2(qr, qs, d float64) float64 {
+	e := qr
+	if qs > qr {
+		e = qs
+	}
+	if e < d && qr > 0 && qs > 0 {
+		return math.Sqrt(qr*qr + qs*qs)
+	}
+	return e
+}
+
+// sink goes from a place of the circle in the ring down to the deepest around it. The distance is the greatest of that to the outer and the inner
+// cylinder and to both flats: it is least where one of them is, or on a ridge, where one falls and another rises. Each step goes to the lowest of the
+// greatest one by Newton, or to the first of the others that rises. False if that does not end at a deeper place.
+func (m *rim) sink(k *section, c, s float64) (lo, hi place, mix float64, ok bool) {
+	first := 0.0
+	for i := range 20 {
+		x, y, z := m.at(c, s)
+		x1, y1, z1 := -m.rc*s, m.r*c, m.rs*s
+		x2, y2, z2 := m.rc*c, m.r*s, m.rs*c
+		rr := x*x + y*y
+		rho := math.Sqrt(rr)
+		g := 1 / rho
+		rise := g * (x*x1 + y*y1)
+		bend := g * (x1*x1 + y1*y1 - x*x2 - y*y2 - rise*rise)
+		f := [4]float64{rho - k.ro, k.ri - rho, z - k.h, -z - k.h}
+		slope := [4]float64{rise, -rise, z1, -z1}
+		curve := [4]float64{bend, -bend, z2, -z2}
+		top := 0
+		for j := 1; j < 4; j++ {
+			if f[j] > f[top] {
+				top = j
+			}
+		}
+		if i == 0 {
+			first = f[top]
+		}
+		down := slope[top]
+		w := 0.0
+		if down != 0 {
+			if w = -down / math.Abs(curve[top]); !(math.Abs(w) < 0.4) {
+				w = math.Copysign(0.4, -down)
+			}
+		}
+		other := -1
+		for j := range f {
+			// Where this one is as great, on the way down.
+			if gain := slope[j] - down; j != top && gain*w > 0 {
+				if at := (f[top] - f[j]) / gain; math.Abs(at) < math.Abs(w) {
+					w, other = at, j
+				}
+			}
+		}
+		if math.Abs(w)*m.r < 1e-10 {
+			if !(f[top] <= first) || f[top] >= -met {
+				return lo, hi, 0, false
+			}
+			n := [4][3]float64{{g * x, g * y, 0}, {-g * x, -g * y, 0}, {0, 0, 1}, {0, 0, -1}}
+			lo = place{cos: c, sin: s, d: f[top], slope: down, nx: n[top][0], ny: n[top][1], nz: n[top][2]}
+			if other < 0 || slope[other]*down >= 0 {
+				return lo, lo, 0, math.Abs(down) < 1e-6*m.r
+			}
+			hi = place{cos: c, sin: s, d: f[top], slope: slope[other], nx: n[other][0], ny: n[other][1], nz: n[other][2]}
+			return lo, hi, down / (down - slope[other]), true
+		}
+		e := 1 / math.Sqrt((1+w*w)*(c*c+s*s))
+		c, s = e*(c-w*s), e*(s+w*c)
+	}
+	return lo, hi, 0, false
 }
 
 // lowest is the nearest of some places of both rings' edges to the other ring, or the deepest in it.
@@ -365,12 +430,12 @@ func (p *couple) through(t *Touch) (d float64, ok bool) {
 	for i := range p {
 		l.edges(p, i, p[i].other.ro)
 	}
+	d = math.Inf(1)
 	if l.d > met {
 		v := &p[l.view]
 		if c, s, ok := l.rim.settle(v.own, l.c, l.s); ok {
-			d, ok = v.prove(&l.rim, c, s, t)
-			if ok || d > met {
-				return d, ok
+			if d, ok = v.prove(&l.rim, c, s, t); ok {
+				return d, true
 			}
 		}
 	}
@@ -379,7 +444,9 @@ func (p *couple) through(t *Touch) (d float64, ok bool) {
 			l.edges(p, i, r)
 		}
 	}
-	d = p[l.view].descend(&l, math.Inf(1), t)
+	if l.d < d {
+		d = p[l.view].descend(&l, d, t)
+	}
 	return d, d < -met
 }
 
@@ -391,6 +458,12 @@ func (m *rim) hoop(k *section) hoop {
 // descend goes down from a place to the nearest or deepest around it, and sets t if that is nearer than best. It returns the lesser.
 func (v *view) descend(l *lowest, best float64, t *Touch) float64 {
 	h := l.rim.hoop(v.own)
+	if l.d < -met {
+		if lo, hi, mix, ok := l.rim.sink(v.own, l.c, l.s); ok && lo.d < best {
+			v.found(&h, &lo, &hi, mix, t)
+			return lo.d
+		}
+	}
 	var at place
 	h.at(l.c, l.s, &at)
 	lo, hi, mix := h.descend(&at, best)
@@ -410,7 +483,9 @@ func (v *view) found(h *hoop, lo, hi *place, mix float64, t *Touch) {
 // one of them, or on both outer cylinders, where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
 func (p *couple) search(best float64, t *Touch) {
 	a, b := p[1].own, p[0].own
-	best = crossedRings(a, b, best, t)
+	if best = crossedRings(a, b, best, t); best < -met {
+		return
+	}
 	for i := range p {
 		v := &p[i]
 		for c := range v.other.circles() {
@@ -422,6 +497,9 @@ func (p *couple) search(best float64, t *Touch) {
 			if lo, hi, mix, found := h.nearest(best); found {
 				best = lo.d
 				v.found(&h, &lo, &hi, mix, t)
+			}
+			if best < -met {
+				return
 			}
 		}
 	}

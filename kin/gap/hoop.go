@@ -184,7 +184,7 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	v.bend = max((v.gh-v.gl)/span, h.r)
 	var m place
 	for i := 0; i < 100 && v.gl < 0 && !v.narrow(); i++ {
-		if h.floor(&v, way) >= best {
+		if i < 4 && v.lo.d > 0 && best < math.MaxFloat64 && h.floor(&v, way) >= best {
 			break
 		}
 		u, ok := 0.0, false
