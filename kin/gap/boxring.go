@@ -30,36 +30,184 @@ func boxRing(a, b *Solid, t *Touch) {
 	if s.ri > 0 && boxInBore(&k, &s, t) || boxRingOutside(&k, &s, t) {
 		return
 	}
-	searchBoxRing(&k, &s, t)
+	q := crated(&k, &s)
+	if !q.corners(t) {
+		q.search(t)
+	}
 }
 
-// searchBoxRing is boxRing wherever the two are. The nearest points of separate ones lie on an edge of the box, which is a chord of the ring, or on a
+// crate is a box as a ring sees it: in axes of the ring, of which the last is its own, the box's centre, its half edges, and its corners with
+// their distances from the ring.
+type crate struct {
+	box     *cuboid
+	ring    *section
+	u       [3]r3.Vec
+	c       [3]float64
+	e       [3][3]float64
+	v       [8][3]float64
+	d       [8]float64
+	nearest int
+	best    float64 // the least distance yet; t has it
+}
+
+// crated returns how the ring sees the box.
+func crated(k *cuboid, s *section) (q crate) {
+	q.box, q.ring, q.u = k, s, s.axes()
+	mid := r3.Sub(k.c, s.c)
+	q.c = [3]float64{r3.Dot(q.u[0], mid), r3.Dot(q.u[1], mid), r3.Dot(q.u[2], mid)}
+	for i, w := range k.u {
+		q.e[i] = [3]float64{k.h[i] * r3.Dot(w, q.u[0]), k.h[i] * r3.Dot(w, q.u[1]), k.h[i] * r3.Dot(w, q.u[2])}
+	}
+	corners(&q.c, &q.e, &q.v)
+	for i := range q.v {
+		x := &q.v[i]
+		q.d[i] = s.distance(x[0], x[1], x[2])
+		if q.d[i] < q.d[q.nearest] {
+			q.nearest = i
+		}
+	}
+	q.best = math.Inf(1)
+	return q
+}
+
+// corners measures a box of which the corner that is nearest to the ring, or a place on an edge from there, is nearest, or in the ring, or one that holds a place
+// of the ring's edges; false if it cannot tell.
+func (q *crate) corners(t *Touch) bool {
+	k, s := q.box, q.ring
+	x := &q.v[q.nearest]
+	d, nx, ny, nz := s.point(x[0], x[1], x[2])
+	q.best = d
+	t.Gap, t.mix = d-s.round, 0
+	w := t.witness(q.world(x), sees(&q.u, &[3]float64{nx, ny, nz}), 0, false)
+	t.A, t.B, t.N = w.a, w.b, w.n
+	parted := false
+	if d > met {
+		var ok bool
+		if ok, parted = q.proved(x, d, t); ok {
+			return true
+		}
+	}
+	// Down the edge that falls most.
+	fall, edge := -1e-9, -1
+	for i := range q.e {
+		e := &q.e[i]
+		slope := (nx*e[0] + ny*e[1] + nz*e[2]) / k.h[i]
+		if q.nearest>>i&1 == 1 {
+			slope = -slope
+		}
+		if slope < fall {
+			fall, edge = slope, i
+		}
+	}
+	if edge >= 0 && (d < -met || parted) {
+		q.edge(edge, q.nearest&^(1<<edge), t)
+		if q.best > met && k.parts(s, t.N) >= q.best-proof {
+			return true
+		}
+	}
+	if !parted {
+		q.rims(t)
+	}
+	return q.best < -met
+}
+
+// world returns a point in the ring's axes as it stands.
+func (q *crate) world(x *[3]float64) r3.Vec { return r3.Add(q.ring.c, sees(&q.u, x)) }
+
+// proved tells whether nothing is nearer than a point x of the box, d from the ring along t.N: where a plane parts the box from what surrounds the ring,
+// or, with x over the hole, where the box is in the cone about the ring's axis that keeps off the ring's edge by d all around (section.hole has
+// a paraboloid for it). It also tells whether a plane parts the two at all.
+func (q *crate) proved(x *[3]float64, d float64, t *Touch) (ok, parted bool) {
+	k, s := q.box, q.ring
+	rho := math.Sqrt(x[0]*x[0] + x[1]*x[1])
+	if rho >= s.ri {
+		parts := k.parts(s, t.N)
+		return parts >= d-proof, parts > met
+	}
+	qs := math.Abs(x[2]) - s.h
+	cosphi, sinphi := 1.0, 0.0
+	if qs > 0 {
+		cosphi, sinphi = (s.ri-rho)/d, math.Copysign(qs/d, x[2])
+	}
+	least := d - proof + sinphi*math.Copysign(s.h, x[2])
+	for i := range q.v {
+		v := &q.v[i]
+		if cosphi*(s.ri-math.Sqrt(v[0]*v[0]+v[1]*v[1]))+sinphi*v[2] < least {
+			return false, k.parts(s, t.N) > met
+		}
+	}
+	return true, false
+}
+
+// rims looks at eight places of each of the ring's edges, and goes down from the deepest if that is in the box and deeper than best.
+func (q *crate) rims(t *Touch) {
+	k, s := q.box, q.ring
+	floor := -min(k.h[0], k.h[1], k.h[2])
+	low := min(q.best, -met)
+	if low <= floor {
+		return // no place of the box is deeper
+	}
+	c, u := k.local(r3.Sub(s.c, k.c)), [3][3]float64{k.local(q.u[0]), k.local(q.u[1]), k.local(q.u[2])}
+	var h, least hoop
+	h.box = k
+	cos, sin := 0.0, 0.0
+	for i := range s.circles() {
+		r, at := s.circle(i)
+		h.r = r
+		for j := range 3 {
+			h.c[j], h.f[j], h.g[j] = c[j]+at*u[2][j], r*u[0][j], r*u[1][j]
+		}
+		if h.far(low) {
+			continue
+		}
+		for _, o := range octants {
+			x, y, z := o[0]*h.f[0]+o[1]*h.g[0], o[0]*h.f[1]+o[1]*h.g[1], o[0]*h.f[2]+o[1]*h.g[2]
+			if d := k.distance(h.c[0]+x, h.c[1]+y, h.c[2]+z); d < low {
+				low, cos, sin, least = d, o[0], o[1], h
+			}
+			if d := k.distance(h.c[0]-x, h.c[1]-y, h.c[2]-z); d < low {
+				low, cos, sin, least = d, -o[0], -o[1], h
+			}
+		}
+	}
+	if least.box == nil {
+		return
+	}
+	var p place
+	least.at(cos, sin, &p)
+	lo, hi, mix := least.descend(&p, math.Inf(1))
+	q.best = lo.d
+	least.touch(&lo, &hi, mix, s.round, 0, k.c, &k.u, true, t)
+}
+
+// search measures a box and a ring wherever they are. The nearest points of separate ones lie on an edge of the box, which is a chord of the ring, or on a
 // face, and then the ring's is the farthest that it has towards that face.
-func searchBoxRing(k *cuboid, s *section, t *Touch) {
-	v := r3.Sub(s.c, k.c)
-	c := k.local(v)
-	best, bound := math.Inf(1), math.Inf(-1)
+func (q *crate) search(t *Touch) {
+	k, s := q.box, q.ring
+	c := k.local(r3.Sub(s.c, k.c))
+	bound := math.Inf(-1)
 	for i, u := range k.u {
 		sep := math.Abs(c[i]) - k.h[i] - s.reach(u)
 		bound = max(bound, sep)
 		if sep <= 0 {
 			continue
 		}
-		q := r3.Sub(s.c, s.support(r3.Scale(math.Copysign(1, c[i]), u)))
-		x := k.local(r3.Sub(q, k.c))
-		if gap, nx, ny, nz := k.point(x[0], x[1], x[2]); gap < best {
-			best = gap
-			t.corner(q, k.world(&[3]float64{nx, ny, nz}), gap, s.round)
+		p := r3.Sub(s.c, s.support(r3.Scale(math.Copysign(1, c[i]), u)))
+		x := k.local(r3.Sub(p, k.c))
+		if gap, nx, ny, nz := k.point(x[0], x[1], x[2]); gap < q.best {
+			q.best = gap
+			t.mix = 0
+			t.corner(p, k.world(&[3]float64{nx, ny, nz}), gap, s.round)
 		}
 	}
-	if best <= bound+1e-12 {
+	if q.best <= bound+1e-12 {
 		return
 	}
-	best, bore := boxEdges(k, s, best, t)
-	if best > met && (bound >= 0 || bore || k.parts(s, t.N) > 0) {
+	proved := q.edges(t)
+	if q.best < -met || proved || q.best > met && (bound >= 0 || k.parts(s, t.N) > 0) {
 		return
 	}
-	pierce(k, s, best, t)
+	pierce(k, s, q.best, t)
 }
 
 // corner sets t where the point q of the second solid, rounded by round, is over a face of the first that looks along n.
@@ -122,56 +270,32 @@ func (k *cuboid) parts(s *section, n r3.Vec) float64 {
 	return r3.Dot(n, r3.Sub(s.c, k.c)) - k.reach(n) - s.reach(n)
 }
 
-// boxEdges looks at the corners of the box, and the edges that may be nearer to the ring than best or deeper in it. It also tells whether the box
-// lies in the ring's bore.
-func boxEdges(k *cuboid, s *section, best float64, t *Touch) (least float64, bore bool) {
-	u := s.axes()
-	mid := r3.Sub(k.c, s.c)
-	c := [3]float64{r3.Dot(u[0], mid), r3.Dot(u[1], mid), r3.Dot(u[2], mid)}
-	var e [3][3]float64
-	for i, w := range k.u {
-		for j := range 3 {
-			e[i][j] = k.h[i] * r3.Dot(w, u[j])
-		}
-	}
-	var v [8][3]float64
-	corners(&c, &e, &v)
+// edges looks at the edges of the box that may be nearer to the ring than best, until one is in it. It also tells whether it has proved that nothing is nearer.
+func (q *crate) edges(t *Touch) bool {
+	k, s := q.box, q.ring
 	var studs [8]stud
-	nearest := 0
 	widest := 0.0
-	for i := range v {
-		widest = max(widest, studs[i].set(s, &v[i]))
-		if studs[i].d < studs[nearest].d {
-			nearest = i
-		}
+	for i := range q.v {
+		widest = max(widest, studs[i].set(s, &q.v[i]))
 	}
-	if studs[nearest].d < best {
-		x := &v[nearest]
-		d, nx, ny, nz := s.point(x[0], x[1], x[2])
-		best = d
-		t.Gap, t.mix = d-s.round, 0
-		w := t.witness(r3.Add(s.c, sees(&u, x)), sees(&u, &[3]float64{nx, ny, nz}), 0, false)
-		t.A, t.B, t.N = w.a, w.b, w.n
+	var e [3][3]float64
+	for i, x := range q.e {
+		e[i] = [3]float64{2 * x[0], 2 * x[1], 2 * x[2]}
 	}
-	bore = widest < s.ri
-	if !bore && best > 0 && k.parts(s, t.N) >= best-1e-10 {
-		return best, false
-	}
-	for i := range e {
-		e[i] = [3]float64{2 * e[i][0], 2 * e[i][1], 2 * e[i][2]}
-	}
-	for i, edge := range edges {
+	for _, edge := range edges {
 		axis, from := edge[0], edge[1]
-		if studs[from].least(&studs[from|1<<axis], &e[axis], 2*k.h[axis]) < best-1e-12 {
-			best = boxEdge(k, s, i, best, t)
+		if studs[from].least(&studs[from|1<<axis], &e[axis], 2*k.h[axis]) < q.best-1e-12 {
+			if q.edge(int(axis), int(from), t); q.best < -met {
+				return false
+			}
 		}
 	}
-	return best, bore
+	return widest < s.ri
 }
 
-// boxEdge looks at one edge.
-func boxEdge(k *cuboid, s *section, i int, best float64, t *Touch) float64 {
-	axis, from := edges[i][0], edges[i][1]
+// edge looks at the edge along an axis from a corner.
+func (q *crate) edge(axis, from int, t *Touch) {
+	k, s := q.box, q.ring
 	p := k.c
 	for j, u := range k.u {
 		h := k.h[j]
@@ -184,11 +308,11 @@ func boxEdge(k *cuboid, s *section, i int, best float64, t *Touch) float64 {
 	var c chord
 	c.set(s, r3.Sub(p, s.c), d)
 	x, gap := s.segment(&c)
-	if gap >= best {
-		return best
+	if gap >= q.best {
+		return
 	}
 	s.touch(&c, x, gap, axpy(p, x, d), 0, t)
-	return gap
+	q.best = gap
 }
 
 // pierce looks at what only overlapping solids have: edges of the ring in the box, and a box that fills the ring's section where no edge of either
@@ -215,6 +339,9 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 		if p, q, mix, found := h.nearest(min(best, 0)); found {
 			best, hit = p.d, true
 			h.touch(&p, &q, mix, s.round, 0, k.c, &k.u, true, t)
+			if best < -met {
+				return
+			}
 		}
 	}
 	o := body{box: k}

@@ -10,8 +10,9 @@ func Search(a, b *Solid, t, quick *Touch) (answers bool) {
 	if a.Kind == Box {
 		var k cuboid
 		k.set(a)
-		searchBoxRing(&k, &s, t)
-		return s.ri > 0 && boxInBore(&k, &s, quick) || boxRingOutside(&k, &s, quick)
+		q := crated(&k, &s)
+		q.search(t)
+		return s.ri > 0 && boxInBore(&k, &s, quick) || boxRingOutside(&k, &s, quick) || q.corners(quick)
 	}
 	o.set(a)
 	p := coupled(&o, &s)
