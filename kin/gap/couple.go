@@ -192,33 +192,41 @@ func (v *view) hole(m *rim, c, s, x, y, z, rho float64, t *Touch) (d float64, ok
 	if cosphi < 1e-3 {
 		return d, false
 	}
-	// In terms of w = ρ²/2 − tilt·s the paraboloid is w ≤ most, but for the slack.
-	tilt := math.Copysign(sinphi/cosphi*rho, z)
-	most := 0.5*rho*rho - tilt*z + proof*rho/cosphi
-	tt := v.sin * v.sin
+	w := bowl{math.Copysign(sinphi/cosphi*rho, z), 0}
+	w.most = 0.5*rho*rho - w.tilt*z + proof*rho/cosphi
 	for _, h := range [2]float64{o.h, -o.h} {
 		n := v.rim(o.ro, h)
-		// 2·w = r² − tt·u² + 2·(a·v + b·u) + what is fixed, with u = r·C and v = r·S.
-		a, b := n.y, n.x*v.cos+tilt*v.sin
-		var top float64
-		if n == *m {
-			// The place itself tells the multiplier.
-			mult := b/(o.ro*c) - tt
-			if math.Abs(s) > math.Abs(c) {
-				mult = a / (o.ro * s)
-			}
-			if !(mult >= 0) {
-				return d, false
-			}
-			top = bound(a, b, tt, o.ro, mult)
-		} else {
-			_, _, top = farthestOnCircle(a, b, tt, o.ro)
-		}
-		if 0.5*(n.x*n.x+n.y*n.y+top)-tilt*n.z > most {
+		if n == *m && !w.holds(v, m, c, s) || n != *m && !w.around(v, &n) {
 			return d, false
 		}
 	}
 	return d, true
+}
+
+// bowl is the paraboloid ρ²/2 − tilt·s ≤ most about a ring's axis, or a cylinder.
+type bowl struct{ tilt, most float64 }
+
+// On a circle ρ²/2 − tilt·s is half of r² − sin²·u² + 2·(a·v + b·u) and of what is fixed, with u = r·C and v = r·S.
+func (w *bowl) terms(v *view, m *rim) (a, b, fixed float64) {
+	return m.y, m.x*v.cos + w.tilt*v.sin, m.x*m.x + m.y*m.y - 2*w.tilt*m.z
+}
+
+// around tells whether a circle is in the bowl.
+func (w *bowl) around(v *view, m *rim) bool {
+	a, b, fixed := w.terms(v, m)
+	_, _, top := farthestOnCircle(a, b, v.sin*v.sin, m.r)
+	return 0.5*(fixed+top) <= w.most
+}
+
+// holds does so from where the circle is nearest to the bowl's outside, or may be: that place tells the multiplier.
+func (w *bowl) holds(v *view, m *rim, c, s float64) bool {
+	a, b, fixed := w.terms(v, m)
+	tt := v.sin * v.sin
+	mult := b/(m.r*c) - tt
+	if math.Abs(s) > math.Abs(c) {
+		mult = a / (m.r * s)
+	}
+	return mult >= 0 && 0.5*(fixed+bound(a, b, tt, m.r, mult)) <= w.most
 }
 
 // bound is farthestOnCircle's top for a multiplier 1 + m.
@@ -479,8 +487,43 @@ func (v *view) found(h *hoop, lo, hi *place, mix float64, t *Touch) {
 	h.touch(lo, hi, mix, v.other.round, v.own.round, v.own.c, &[3]r3.Vec{v.x, v.y, v.own.e}, v.swapped, t)
 }
 
+// over looks at the nearest place of a circle that is over the hole, takes it if it is nearer than best, and proves by a bowl of this circle alone that no other
+// is nearer then; false if it cannot.
+func (v *view) over(m *rim, best float64, t *Touch) (least float64, ok bool) {
+	k := v.own
+	if m.x*m.x+m.y*m.y >= k.ri*k.ri {
+		return best, false
+	}
+	d, c, s := m.lowest(k, math.Inf(1))
+	if d <= met {
+		return best, false
+	}
+	if c, s, ok = m.settle(k, c, s); !ok {
+		return best, false
+	}
+	x, y, z := m.at(c, s)
+	rr := x*x + y*y
+	rho := math.Sqrt(rr)
+	if rho >= k.ri {
+		return best, false
+	}
+	d, nx, ny, nz := k.point(x, y, z)
+	if d < best {
+		best = d
+		v.touch(x, y, z, nx, ny, nz, d, t)
+	}
+	cosphi := min((k.ri-rho)/d, 1)
+	if d <= met || cosphi < 1e-3 || rho < 1e-3*k.ri {
+		return best, false
+	}
+	w := bowl{rho * nz / cosphi, 0}
+	w.most = 0.5*rr - w.tilt*z + (d-best+proof)*rho/cosphi
+	return best, w.holds(v, m, c, s)
+}
+
 // search measures two rings wherever they are, from the distance of something that t has. The nearest points of separate ones are on an edge circle of
-// one of them, or on both outer cylinders, where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it.
+// one of them, or on both outer cylinders, where the common normal of the axes leaves them. A circle's nearest place is looked for from posts around it,
+// but where it is over the hole and can be proved.
 func (p *couple) search(best float64, t *Touch) {
 	a, b := p[1].own, p[0].own
 	if best = crossedRings(a, b, best, t); best < -met {
@@ -491,6 +534,10 @@ func (p *couple) search(best float64, t *Touch) {
 		for c := range v.other.circles() {
 			m := v.rim(v.other.circle(c))
 			if m.apart(v.own) >= best {
+				continue
+			}
+			var ok bool
+			if best, ok = v.over(&m, best, t); ok {
 				continue
 			}
 			h := m.hoop(v.own)
