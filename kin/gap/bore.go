@@ -9,50 +9,11 @@ import (
 // A ring's points are all at least ri from its axis. So what is within ri of the axis, by its farthest point at ρ, is no less than ri − ρ from
 // the ring, and just so far if that point is between the ring's ends: a disc or a caliper in a rim.
 
-// boxInBore measures a box in the ring's bore whose farthest corner from the axis is between the ring's ends; false if it is not so.
-func boxInBore(k *cuboid, s *section, t *Touch) bool {
-	v := r3.Sub(k.c, s.c)
-	v = axpy(v, -r3.Dot(v, s.e), s.e)
-	if r3.Dot(v, v) >= s.ri*s.ri {
-		return false
-	}
-	var e [3]r3.Vec
-	for i, u := range k.u {
-		e[i] = r3.Scale(k.h[i], axpy(u, -r3.Dot(u, s.e), s.e))
-	}
-	far, most := 0, -1.0
-	for i := range 8 {
-		x := v
-		for j, w := range e {
-			if i>>j&1 == 0 {
-				w = r3.Scale(-1, w)
-			}
-			x = r3.Add(x, w)
-		}
-		if rr := r3.Dot(x, x); rr > most {
-			far, most = i, rr
-		}
-	}
-	if most >= s.ri*s.ri {
-		return false
-	}
-	p := k.c
-	for j, u := range k.u {
-		h := k.h[j]
-		if far>>j&1 == 0 {
-			h = -h
-		}
-		p = axpy(p, h, u)
-	}
-	f := s.foot(p)
-	d := s.ri - f.qr - s.ro
-	if d <= met || f.qs > 0 || f.radial == (r3.Vec{}) {
-		return false
-	}
-	t.Gap = d - s.round
-	t.A, t.N = p, f.radial
-	t.B = axpy(p, t.Gap, t.N)
-	return true
+// embraces tells whether a point is in the ring's bore, between its ends.
+func (k *section) embraces(p r3.Vec) bool {
+	v := r3.Sub(p, k.c)
+	s := r3.Dot(v, k.e)
+	return k.ri > 0 && math.Abs(s) <= k.h && r3.Dot(v, v)-s*s < k.ri*k.ri
 }
 
 // ringInBore measures a ring k in the bore of o where k's farthest point from the axis of o is between the ends of o; false if it is not so. k is

@@ -27,7 +27,7 @@ func boxRing(a, b *Solid, t *Touch) {
 	k.set(a)
 	var s section
 	s.set(b)
-	if s.ri > 0 && boxInBore(&k, &s, t) || boxRingOutside(&k, &s, t) {
+	if !s.embraces(k.c) && boxRingOutside(&k, &s, t) {
 		return
 	}
 	q := crated(&k, &s)
@@ -87,22 +87,20 @@ func (q *crate) corners(t *Touch) bool {
 			return true
 		}
 	}
-	// Down the edge that falls most.
-	fall, edge := -1e-9, -1
-	for i := range q.e {
-		e := &q.e[i]
-		slope := (nx*e[0] + ny*e[1] + nz*e[2]) / k.h[i]
-		if q.nearest>>i&1 == 1 {
-			slope = -slope
-		}
-		if slope < fall {
-			fall, edge = slope, i
-		}
-	}
-	if edge >= 0 && (d < -met || parted) {
-		q.edge(edge, q.nearest&^(1<<edge), t)
-		if q.best > met && k.parts(s, t.N) >= q.best-proof {
-			return true
+	if d < -met || parted {
+		// Down the edges that fall.
+		for i := range q.e {
+			e := &q.e[i]
+			slope := nx*e[0] + ny*e[1] + nz*e[2]
+			if q.nearest>>i&1 == 1 {
+				slope = -slope
+			}
+			if slope >= -1e-9*k.h[i] {
+				continue
+			}
+			if before := q.best; q.edge(i, q.nearest&^(1<<i), t) < before && q.best > met && k.parts(s, t.N) >= q.best-proof {
+				return true
+			}
 		}
 	}
 	if !parted {
@@ -285,7 +283,7 @@ func (q *crate) edges(t *Touch) bool {
 	for _, edge := range edges {
 		axis, from := edge[0], edge[1]
 		if studs[from].least(&studs[from|1<<axis], &e[axis], 2*k.h[axis]) < q.best-1e-12 {
-			if q.edge(int(axis), int(from), t); q.best < -met {
+			if q.edge(int(axis), int(from), t) < -met {
 				return false
 			}
 		}
@@ -293,8 +291,8 @@ func (q *crate) edges(t *Touch) bool {
 	return widest < s.ri
 }
 
-// edge looks at the edge along an axis from a corner.
-func (q *crate) edge(axis, from int, t *Touch) {
+// edge looks at the edge along an axis from a corner, and returns best.
+func (q *crate) edge(axis, from int, t *Touch) float64 {
 	k, s := q.box, q.ring
 	p := k.c
 	for j, u := range k.u {
@@ -308,11 +306,11 @@ func (q *crate) edge(axis, from int, t *Touch) {
 	var c chord
 	c.set(s, r3.Sub(p, s.c), d)
 	x, gap := s.segment(&c)
-	if gap >= q.best {
-		return
+	if gap < q.best {
+		s.touch(&c, x, gap, axpy(p, x, d), 0, t)
+		q.best = gap
 	}
-	s.touch(&c, x, gap, axpy(p, x, d), 0, t)
-	q.best = gap
+	return q.best
 }
 
 // pierce looks at what only overlapping solids have: edges of the ring in the box, and a box that fills the ring's section where no edge of either

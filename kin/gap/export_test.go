@@ -12,7 +12,7 @@ func Search(a, b *Solid, t, quick *Touch) (answers bool) {
 		k.set(a)
 		q := crated(&k, &s)
 		q.search(t)
-		return s.ri > 0 && boxInBore(&k, &s, quick) || boxRingOutside(&k, &s, quick) || q.corners(quick)
+		return !s.embraces(k.c) && boxRingOutside(&k, &s, quick) || q.corners(quick)
 	}
 	o.set(a)
 	p := coupled(&o, &s)
