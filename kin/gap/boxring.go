@@ -48,6 +48,7 @@ type crate struct {
 	d       [8]float64
 	nearest int
 	best    float64 // the least distance yet; t has it
+	clear   uint8   // a bit for each corner that a cone keeps at least best off the ring, with all between such
 }
 
 // crated returns how the ring sees the box.
@@ -130,11 +131,14 @@ func (q *crate) proved(x *[3]float64, d float64, t *Touch) (ok, parted bool) {
 	least := d - proof + sinphi*math.Copysign(s.h, x[2])
 	for i := range q.v {
 		v := &q.v[i]
-		if cosphi*(s.ri-math.Sqrt(v[0]*v[0]+v[1]*v[1]))+sinphi*v[2] < least {
-			return false, k.parts(s, t.N) > met
+		if cosphi*(s.ri-math.Sqrt(v[0]*v[0]+v[1]*v[1]))+sinphi*v[2] >= least {
+			q.clear |= 1 << i
 		}
 	}
-	return true, false
+	if q.clear == 1<<8-1 {
+		return true, true
+	}
+	return false, k.parts(s, t.N) > met
 }
 
 // rims looks at eight places of each of the ring's edges, and goes down from the deepest if that is in the box and deeper than best.
@@ -282,6 +286,9 @@ func (q *crate) edges(t *Touch) bool {
 	}
 	for _, edge := range edges {
 		axis, from := edge[0], edge[1]
+		if ends := uint8(1<<from | 1<<(from|1<<axis)); q.clear&ends == ends {
+			continue
+		}
 		if studs[from].least(&studs[from|1<<axis], &e[axis], 2*k.h[axis]) < q.best-1e-12 {
 			if q.edge(int(axis), int(from), t) < -met {
 				return false

@@ -10,9 +10,8 @@ import (
 // points of what surrounds them tell which faces and edges face one another, Newton's steps find the nearest points of those, and the plane
 // that parts the two surrounding bodies there proves that nothing is nearer. Whatever fails that proof is left to the full search.
 
-// foot is the nearest point of the solid cylinder around a ring to a point, and where that point is, seen from the ring.
+// foot is where a point is, seen from a ring.
 type foot struct {
-	q      r3.Vec  // on the cylinder; the point itself if that is inside
 	radial r3.Vec  // unit vector from the axis to the point
 	qr, qs float64 // how far the point is beyond the side, and beyond the end
 	s      float64 // the point's place along the axis, from the centre
@@ -28,14 +27,23 @@ func (k *section) foot(p r3.Vec) (f foot) {
 		f.radial = r3.Scale(1/rho, across)
 	}
 	f.qr, f.qs = rho-k.ro, math.Abs(f.s)-k.h
-	f.q = p
-	if f.qr > 0 {
-		f.q = axpy(f.q, -f.qr, f.radial)
-	}
-	if f.qs > 0 {
-		f.q = axpy(f.q, -math.Copysign(f.qs, f.s), k.e)
-	}
 	return f
+}
+
+// hull returns the nearest point to p of the solid cylinder around the ring, from the ring's centre; false if p is inside.
+func (k *section) hull(p r3.Vec) (q r3.Vec, ok bool) {
+	v := r3.Sub(p, k.c)
+	s := r3.Dot(k.e, v)
+	v = axpy(v, -s, k.e)
+	if rr := r3.Dot(v, v); rr > k.ro*k.ro {
+		v, ok = r3.Scale(k.ro/math.Sqrt(rr), v), true
+	}
+	if s > k.h {
+		s, ok = k.h, true
+	} else if s < -k.h {
+		s, ok = -k.h, true
+	}
+	return axpy(v, s, k.e), ok
 }
 
 // out returns the distance of the point from the cylinder and the outward direction; false if the point is inside, or over the ring's hole.
@@ -56,15 +64,15 @@ const proof = 1e-10
 
 // boxRingOutside measures a box and a ring whose nearest points are on the outside of the ring; false if it cannot prove that they are.
 func boxRingOutside(k *cuboid, s *section, t *Touch) bool {
-	p, _ := k.nearest(s.c)
-	var f foot
-	var x [3]float64
+	v := r3.Sub(s.c, k.c)
+	x := k.local(v)
+	p := r3.Add(k.c, k.hold(&x))
 	for range 2 {
-		f = s.foot(p)
-		if f.qr <= 0 && f.qs <= 0 {
+		q, ok := s.hull(p)
+		if !ok {
 			return false // a point in common
 		}
-		x = k.local(r3.Sub(f.q, k.c))
+		x = k.local(r3.Add(v, q))
 		p = r3.Add(k.c, k.hold(&x))
 	}
 	// The axes along which the near point of the ring is over the box; there the box's nearest point is free.
@@ -83,7 +91,7 @@ func boxRingOutside(k *cuboid, s *section, t *Touch) bool {
 	case 3:
 		return false
 	}
-	f = s.foot(p)
+	f := s.foot(p)
 	d, n, ok := s.out(&f)
 	if !ok || d <= met || k.parts(s, r3.Scale(-1, n)) < d-proof {
 		return false
@@ -131,7 +139,7 @@ func (k *cuboid) faces(s *section, x *[3]float64, t *Touch) bool {
 }
 
 // newton returns slope and curvature of a measure of the distance from the ring along a curve, both times a number that is not negative. It takes the
-// square of the curve's distance ρ from the axis, u = ρ·ρ' and u', and its height s, s' and s''. Beyond the ring's edge the measure is half the square E,
+// square of the curve's distance ρ from the axis, u = ρ·ρ' and u', and its height s, s' and s”. Beyond the ring's edge the measure is half the square E,
 //
 //	ρ·E' = ±qr·u + ρ·qs·s',   ρ·E'' = ±qr·u' + r·u²/ρ² + ρ·(s'² + qs·s''),   qr = ±(ρ − r),   qs = |s| − h
 //
