@@ -46,9 +46,9 @@ func coupled(a, b *section) couple {
 	}
 }
 
-// sees returns where a point is that the other ring sees at p.
-func (v *view) sees(p *[3]float64) [3]float64 {
-	return [3]float64{v.c[0] + v.cos*p[0] + v.sin*p[2], v.c[1] + p[1], v.c[2] - v.sin*p[0] + v.cos*p[2]}
+// sees returns where a point is that the other ring sees at x, y, z.
+func (v *view) sees(x, y, z float64) (float64, float64, float64) {
+	return v.c[0] + v.cos*x + v.sin*z, v.c[1] + y, v.c[2] - v.sin*x + v.cos*z
 }
 
 // world returns a vector in the axes of the view as it stands.
@@ -56,30 +56,19 @@ func (v *view) world(x, y, z float64) r3.Vec {
 	return axpy(axpy(r3.Scale(x, v.x), y, v.y), z, v.own.e)
 }
 
-// step is a point as a ring sees it: its distance from the axis, how far it is beyond the side and beyond the end of the solid cylinder around the ring, and
-// the nearest point of that.
-type step struct {
-	p           [3]float64
-	rho, qr, qs float64
-	q           [3]float64
-}
-
-func (k *section) step(p *[3]float64, f *step) {
-	f.p = *p
-	f.rho = math.Sqrt(p[0]*p[0] + p[1]*p[1])
-	f.qr, f.qs = f.rho-k.ro, math.Abs(p[2])-k.h
-	f.q = *p
-	if f.qr > 0 {
-		g := k.ro / f.rho
-		f.q[0], f.q[1] = g*p[0], g*p[1]
+// hold returns the nearest point of the solid cylinder around the ring to one in its axes, and whether that was beyond its side, and beyond its end.
+func (k *section) hold(x, y, z float64) (qx, qy, qz float64, side, end bool) {
+	if rr := x*x + y*y; rr > k.ro*k.ro {
+		g := k.ro / math.Sqrt(rr)
+		x, y, side = g*x, g*y, true
 	}
-	if f.qs > 0 {
-		f.q[2] = math.Copysign(k.h, p[2])
+	if z > k.h {
+		z, end = k.h, true
+	} else if z < -k.h {
+		z, end = -k.h, true
 	}
+	return x, y, z, side, end
 }
-
-// inside tells of a point in the solid cylinder.
-func (f *step) inside() bool { return f.qr <= 0 && f.qs <= 0 }
 
 // rim is an edge of the other ring as a ring sees it: (x + rc·C, y + r·S, z − rs·C), from the angle with the cosine C and the sine S.
 type rim struct {
@@ -243,37 +232,44 @@ func bound(a, b, t, r, m float64) float64 {
 
 // outside measures two rings whose nearest points are on the outside of both; false if it cannot prove that they are.
 func (p *couple) outside(t *Touch) bool {
-	var f, g step // on the first and on the second
-	at := p[1].c
+	a, b := p[1].own, p[0].own
+	// In the axes of a: a point of b, and the nearest to it of a; in the axes of b, that one, and the nearest to it of b.
+	var ax, ay, az, bx, by, bz float64
+	var sideA, endA, sideB, endB bool
+	x, y, z := p[1].c[0], p[1].c[1], p[1].c[2]
 	for range 2 {
-		p[1].own.step(&at, &f)
-		at = p[0].sees(&f.q)
-		p[0].own.step(&at, &g)
-		at = p[1].sees(&g.q)
-		if f.inside() || g.inside() {
+		ax, ay, az = x, y, z
+		x, y, z, sideA, endA = a.hold(x, y, z)
+		if !sideA && !endA {
 			return false // a point in common
 		}
+		bx, by, bz = p[0].sees(x, y, z)
+		x, y, z, sideB, endB = b.hold(bx, by, bz)
+		if !sideB && !endB {
+			return false
+		}
+		x, y, z = p[1].sees(x, y, z)
 	}
 	// Ends that face one another are left to the search. Two sides are nearest where their axes pass, anything else on an edge.
-	if g.qr <= 0 && f.qr <= 0 {
+	switch {
+	case !sideA && !sideB:
 		return false
-	}
-	if g.qr > 0 && g.qs <= 0 && f.qr > 0 && f.qs <= 0 && p[0].crossed(t) {
+	case sideA && !endA && sideB && !endB && p[0].crossed(t):
 		return true
+	case endB && sideB || !endA:
+		return p[1].from(bx, by, bz, t)
 	}
-	if g.qs > 0 && g.qr > 0 || f.qs <= 0 {
-		return p[1].from(&g, t)
-	}
-	return p[0].from(&f, t)
+	return p[0].from(ax, ay, az, t)
 }
 
-// from looks for the place of an outer edge of the other ring that is nearest to this one, from where the other sees a point.
-func (v *view) from(f *step, t *Touch) bool {
-	if f.rho < 1e-6*v.other.ro {
+// from looks for the place of an outer edge of the other ring that is nearest to this one, from a point that the other sees at x, y, z.
+func (v *view) from(x, y, z float64, t *Touch) bool {
+	rho := math.Sqrt(x*x + y*y)
+	if rho < 1e-6*v.other.ro {
 		return false
 	}
-	m := v.rim(v.other.ro, math.Copysign(v.other.h, f.p[2]))
-	c, s, ok := m.settle(v.own, f.p[0]/f.rho, f.p[1]/f.rho)
+	m := v.rim(v.other.ro, math.Copysign(v.other.h, z))
+	c, s, ok := m.settle(v.own, x/rho, y/rho)
 	if ok {
 		_, ok = v.prove(&m, c, s, t)
 	}
