@@ -4,6 +4,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"trammel/optimize"
 	"trammel/studies/files"
@@ -139,4 +140,52 @@ func BenchmarkNight(b *testing.B) {
 			b.ReportMetric(100*idle/float64(n), "%idle")
 		})
 	}
+}
+
+// BenchmarkCell measures what recording a cell costs a whole run, in processor time: the bare example's plan at few
+// positions, with every row and with none, in turn, so that all that comes with rows is in the difference. It reports
+// that of the least of each, which other work on the machine disturbs least: let it go round twenty times or more.
+func BenchmarkCell(b *testing.B) {
+	const runs = 50_000
+	policies := []files.Rows{files.NoRows, files.AllRows}
+	least := make([]time.Duration, len(policies))
+	columns := 0
+	for b.Loop() {
+		for i, rows := range policies {
+			f := fewPositions(b)
+			f.Record.Rows, f.Curves.Keep = rows, files.KeepNone
+			f.Stages = f.Stages[:1]
+			f.Stages[0].Runs = runs
+			dir := filepath.Join(b.TempDir(), "night")
+			before := processorTime()
+			run(b, f, RunOptions{Dir: dir, Workers: 1})
+			if used := processorTime() - before; least[i] == 0 || used < least[i] {
+				least[i] = used
+			}
+			v, err := record.Read(dir)
+			if err != nil {
+				b.Fatal(err)
+			}
+			columns = len(v.Schema(record.TableRuns).Columns)
+		}
+	}
+	b.ReportMetric(float64((least[1]-least[0]).Nanoseconds())/float64(runs*columns), "cpu-ns/cell")
+	b.ReportMetric(float64(least[0].Nanoseconds())/runs, "cpu-ns/run-unrecorded")
+}
+
+// fewPositions is the bare example with the first and the last position of each motion.
+func fewPositions(b *testing.B) *files.Study {
+	f, err := ReadStudy(bareFiles + "corncrake-first-night.yaml")
+	if err != nil {
+		b.Fatal(err)
+	}
+	for i := range f.Motions {
+		m := &f.Motions[i]
+		for _, travel := range []*[]float64{&m.Wheel, &m.Rack} {
+			if n := len(*travel); n > 1 {
+				*travel = []float64{(*travel)[0], (*travel)[n-1]}
+			}
+		}
+	}
+	return f
 }

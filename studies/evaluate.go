@@ -27,6 +27,7 @@ type Evaluator struct {
 	failure kin.Failure // of the last candidate
 	sweep   int         // where it failed
 	beyond  bool        // it assembled, and its score or violation is beyond all numbers
+	told    map[kin.Failure]failureWords
 }
 
 // NewEvaluator returns an evaluator for one worker.
@@ -35,7 +36,7 @@ func (st *Study) NewEvaluator() *Evaluator {
 		st: st, state: st.Program.NewState(),
 		n: make([][3]int64, len(st.base)), points: make([]r3.Vec, len(st.base)),
 		r: make([]float64, len(st.Objective.R)), g: make([]float64, len(st.Objective.G)),
-		result: st.Objective.NewResult(),
+		result: st.Objective.NewResult(), told: map[kin.Failure]failureWords{},
 	}
 	for _, s := range st.sweeps {
 		e.values = append(e.values, make([]float64, s.Size()))

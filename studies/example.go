@@ -4,11 +4,13 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 
 	"trammel/studies/files"
+	"trammel/studies/record"
 )
 
 // examples holds the files of every example, as they stand in the folder of that name.
@@ -146,11 +148,11 @@ func WriteExample(dir, name string) (study string, err error) {
 		}
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return "", fmt.Errorf("the folder %s cannot be made: %w", dir, err)
+		return "", record.Trouble("making", dir, err)
 	}
 	for path, text := range missing {
-		if err := os.WriteFile(path, text, 0o644); err != nil {
-			return "", fmt.Errorf("%s cannot be written: %w", path, err)
+		if err := WriteFile(path, func(w io.Writer) error { _, err := w.Write(text); return err }); err != nil {
+			return "", err
 		}
 	}
 	return filepath.Join(dir, e.Study), nil

@@ -41,6 +41,12 @@ func (st *Study) takeFrom(o *RunOptions) error {
 	if err := st.readFrom(v); err != nil {
 		return err
 	}
+	if begun, err := wasBegun(v); err != nil {
+		return err
+	} else if !begun && st.older.Folder == "" {
+		st.older = asked // its making was cut short; whether it began so, its identity says
+		return nil
+	}
 	if had := st.older.Folder; o.From != "" && had != asked.Folder {
 		what := "without an older night"
 		if had != "" {
@@ -59,12 +65,21 @@ func (st *Study) readFrom(v *record.View) error {
 	return err
 }
 
-// keepFrom writes down in a new folder what was taken over.
-func (st *Study) keepFrom(f *record.Folder) error {
-	if len(st.older.Points) == 0 {
-		return nil
+// begin writes down in a new folder what was taken over from an older night, and at last what the study was read
+// from. A folder without that was cut off while it was made: see wasBegun.
+func (st *Study) begin(f *record.Folder) error {
+	if len(st.older.Points) > 0 {
+		if err := f.SetFact(factFrom, st.older); err != nil {
+			return err
+		}
 	}
-	return f.SetFact(factFrom, st.older)
+	return f.SetFact(factInputs, st.inputs())
+}
+
+// wasBegun tells whether a folder has all that is written down when it is made.
+func wasBegun(v *record.View) (bool, error) {
+	var in inputs
+	return v.Fact(factInputs, &in)
 }
 
 // bestOf reads the best runs of an older night, at most studyLeaders, as points of this study. What the two

@@ -150,11 +150,7 @@ func (g *gatherer) open(o *GatherOptions) (*record.Folder, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := g.st.keepFrom(folder); err != nil {
-			folder.Close()
-			return nil, err
-		}
-		if err := folder.SetFact(factInputs, g.st.inputs()); err != nil {
+		if err := g.st.begin(folder); err != nil {
 			folder.Close()
 			return nil, err
 		}
@@ -179,6 +175,9 @@ func (g *gatherer) open(o *GatherOptions) (*record.Folder, error) {
 		if d := record.CheckIdentity(g.id, old); len(d) > 0 {
 			err = usagef("%s holds runs of another study: %s. Choose another --out", o.Dir, changes(d))
 		}
+	}
+	if begun, berr := wasBegun(&folder.View); err == nil && (berr != nil || !begun) {
+		err = g.st.begin(folder)
 	}
 	if err != nil {
 		folder.Close()

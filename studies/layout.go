@@ -240,14 +240,36 @@ func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
 		rows.Text(colReason, "a departure over its within, or a passing over its scale, is beyond all numbers")
 		return
 	}
-	rows.Text(colReason, e.st.Program.Describe(f))
+	w := e.tellFailure(f)
+	rows.Text(colReason, w.reason)
 	if e.sweep >= 0 {
 		rows.Text(colMotion, e.st.sweeps[e.sweep].Motion.Name)
 		place(rows, f.At)
 	}
 	if f.Member >= 0 {
-		rows.Text(colMember, e.st.File.Geometry.Parts()[f.Member].Name)
+		rows.Text(colMember, w.member)
 	}
+}
+
+// failureWords is what a row says of a failure.
+type failureWords struct{ reason, member string }
+
+// tellFailure says a failure in words, which do not depend on where it is, but for whether the body rolls there. There are
+// few of them and many rows, so that each is put into words once.
+func (e *Evaluator) tellFailure(f kin.Failure) failureWords {
+	key := kin.Failure{Status: f.Status, Member: f.Member}
+	if f.At.Roll != 0 {
+		key.At.Roll = 1
+	}
+	w, known := e.told[key]
+	if !known {
+		w.reason = e.st.Program.Describe(f)
+		if f.Member >= 0 {
+			w.member = e.st.File.Geometry.Parts()[f.Member].Name
+		}
+		e.told[key] = w
+	}
+	return w
 }
 
 // fillWorst names the limit that is passed most, and where.

@@ -158,6 +158,8 @@ func changes(d []record.Difference) string {
 // with the design, which is stage 0 of the record.
 func changed(d record.Difference) string {
 	switch {
+	case d.Name == sumOlder:
+		return "what it begins with from an older night (--from) is not the same"
 	case d.Stage == 0 && d.Name != "" && d.Was != "" && d.Is != "":
 		return fmt.Sprintf("its %s %s changed", d.Name, hasHave(d.Name))
 	case d.Name != "" && d.Was != "" && d.Is != "":
@@ -271,10 +273,7 @@ func (r *runner) open() error {
 			return err
 		}
 		r.folder = folder
-		if err := st.keepFrom(folder); err != nil {
-			return err
-		}
-		return folder.SetFact(factInputs, st.inputs())
+		return st.begin(folder)
 	}
 	if r.options.Repair {
 		done, err := record.Repair(dir, build, r.options.Record)
@@ -305,9 +304,8 @@ func (r *runner) open() error {
 		return refuse("%s was made by another build of trammel (%s; this one is %s), whose rows may differ in the last digit. Go on with that build, or run into another folder: trammel run %s --out %s",
 			dir, was, build, st.File.Path, dir+"-2")
 	}
-	var in inputs
-	if found, err := folder.Fact(factInputs, &in); err != nil || !found {
-		if err := folder.SetFact(factInputs, st.inputs()); err != nil {
+	if begun, err := wasBegun(&folder.View); err != nil || !begun {
+		if err := st.begin(folder); err != nil {
 			folder.Close()
 			return err
 		}

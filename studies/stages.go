@@ -248,6 +248,9 @@ func (st *Study) stageTitle(i int) string {
 	}
 }
 
+// sumOlder is the name in an identity of what was taken over from an older night.
+const sumOlder = "older night"
+
 // identity is what the rows depend on: geometry, motions, vary, targets, limits and seed, and of each
 // stage its own definition.
 func (st *Study) identity() record.Identity {
@@ -279,7 +282,7 @@ func (st *Study) identity() record.Identity {
 		sum("record", f.Record), sum("curves", f.Curves.Keep == files.KeepAll),
 	}
 	if len(st.older.Points) > 0 {
-		common = append(common, sum("older night", st.older.Points))
+		common = append(common, sum(sumOlder, st.older.Points))
 	}
 	// What is recorded changes no row, but a folder keeps to one policy of rows, and has the curves of all
 	// of them or not.

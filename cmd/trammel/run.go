@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"os"
 	"slices"
 	"strings"
 
@@ -267,16 +265,5 @@ func toFile(e *env, name string, fill func(io.Writer) error) error {
 	if name == "" {
 		return fill(e.stdout)
 	}
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if errors.Is(err, fs.ErrExist) {
-		return usagef("%s is there already and is left as it is; choose another name, or remove it first", name)
-	}
-	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w", name, err)
-	}
-	if err := fill(f); err != nil {
-		f.Close()
-		return err
-	}
-	return f.Close()
+	return studies.WriteFile(name, fill)
 }

@@ -54,6 +54,7 @@ func fillWide(r *Rows, stage, block, n int, random *rand.Rand) Block {
 			r.Float(c, 100*float64(c)+random.NormFloat64())
 		}
 	}
+	r.settle()
 	return Block{Stage: stage, Block: block, Rows: r, Counts: Counts{Evaluated: kept, Kept: kept}}
 }
 

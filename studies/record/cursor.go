@@ -22,6 +22,8 @@ type cursor struct {
 	rows  int // rows of the page
 	nulls int
 
+	sought bool // the next page begins where a seek ended, and may be the rest of one
+
 	set    []byte // of a nullable column: 1 set, 0 null
 	floats []float64
 	single []float32
@@ -65,6 +67,7 @@ func (k *cursor) seek(row int64) error {
 	k.pages = k.part.groups[k.group].ColumnChunks()[k.c].Pages()
 	k.dict = nil
 	k.group++
+	k.sought = true
 	return k.pages.SeekToRow(row)
 }
 
@@ -121,7 +124,7 @@ func (k *cursor) take() error {
 		k.ints = data.Int64()
 		have = len(k.ints)
 	case Bool:
-		if err := k.takeBools(); err != nil {
+		if err := k.takeBools(data.Boolean()); err != nil {
 			return err
 		}
 		have = len(k.bools)
@@ -131,15 +134,24 @@ func (k *cursor) take() error {
 		}
 		have = len(k.index)
 	}
+	k.sought = false
 	if have != k.rows-k.nulls {
 		return fmt.Errorf("a page of column %s has %d values for %d rows and %d nulls", column.Name, have, k.rows, k.nulls)
 	}
 	return nil
 }
 
-// takeBools unpacks true values, which Parquet keeps as bits.
-func (k *cursor) takeBools() error {
+// takeBools unpacks true values, which Parquet keeps as bits, the lowest first. Where the rest of a page begins among
+// its bits the library alone knows.
+func (k *cursor) takeBools(bits []byte) error {
 	k.bools = k.bools[:0]
+	if n := k.rows - k.nulls; !k.sought && n <= 8*len(bits) {
+		k.bools = slices.Grow(k.bools, n)[:n]
+		for i := range k.bools {
+			k.bools[i] = bits[i>>3]>>(i&7)&1 != 0
+		}
+		return nil
+	}
 	k.values = slices.Grow(k.values[:0], 1024)[:1024]
 	r := k.page.Values()
 	for {

@@ -55,6 +55,10 @@ func (system) SyncDir(path string) error {
 // diskFull is what Windows says when a disk is full.
 const diskFull = syscall.Errno(112)
 
+// Trouble turns a failure of the disk into a sentence with a way out, and wraps it; nil stays nil. What was being done
+// stands with its path: "writing", "making". It is for the files that others write beside the record.
+func Trouble(doing, path string, err error) error { return trouble(doing, path, err) }
+
 // trouble turns a failure of the disk into a sentence with a way out. It wraps the failure.
 func trouble(doing, path string, err error) error {
 	if err == nil {
@@ -67,7 +71,7 @@ func trouble(doing, path string, err error) error {
 	switch {
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), runtime.GOOS == "windows" && errors.Is(err, diskFull):
 		return &diskError{fmt.Sprintf("The disk is full (%s %s: %v). Everything finished before is safe; make room and run the same command again.", doing, path, cause), err}
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR), errors.Is(err, syscall.EISDIR), errors.Is(err, syscall.ENAMETOOLONG):
 		return &diskError{fmt.Sprintf("There is no such place (%s %s: %v). Make the folder first, or choose another.", doing, path, cause), err}
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		return &diskError{fmt.Sprintf("The folder cannot be written (%s %s: %v). Give yourself the right to write there, or choose another folder.", doing, path, cause), err}

@@ -29,6 +29,7 @@ type Rows struct {
 	data    []cells
 	n, room int
 	err     error
+	stage   stage
 }
 
 // cells is one column of a batch. Exactly one of f, i, b, w has room values, by the column's type.
@@ -58,7 +59,7 @@ func newWord(text string) word {
 func NewRows(s *Schema) *Rows { return newRows(s.Columns) }
 
 func newRows(columns []Column) *Rows {
-	r := &Rows{columns: columns, data: make([]cells, len(columns))}
+	r := &Rows{columns: columns, data: make([]cells, len(columns)), stage: newStage(columns)}
 	for c := range r.data {
 		r.data[c].last = -1
 		if columns[c].Type == Text {
@@ -71,12 +72,11 @@ func newRows(columns []Column) *Rows {
 // Reset forgets the rows and the error, and keeps the room.
 func (r *Rows) Reset() {
 	for c := range r.data {
-		d := &r.data[c]
-		clear(d.set[:r.n])
-		if len(d.words) > maxWords {
+		if d := &r.data[c]; len(d.words) > maxWords {
 			d.forget()
 		}
 	}
+	r.stage.clear()
 	r.n, r.err = 0, nil
 }
 
@@ -89,10 +89,14 @@ func (d *cells) forget() {
 
 // Next begins a row, with every cell null.
 func (r *Rows) Next() {
+	if r.stage.n == stageRows {
+		r.settle()
+	}
 	if r.n == r.room {
-		r.grow(max(64, 2*r.room))
+		r.grow(max(2*stageRows, 2*r.room))
 	}
 	r.n++
+	r.stage.next()
 }
 
 // grow makes room for that many rows in all.
@@ -131,12 +135,11 @@ func (r *Rows) Index(name string) int {
 // Float sets a cell of a Float64 or Float32 column in the row begun last. A finite value that is beyond
 // single precision has no value in a Float32 column: the cell is null, or missing if it may not be.
 func (r *Rows) Float(column int, v float64) {
-	if r.columns[column].Type == Float32 {
+	if r.stage.types[column] == Float32 {
 		r.single(column, v)
 		return
 	}
-	d := &r.data[column]
-	d.f[r.mark(column, Float64)] = v
+	r.stage.raw[r.mark(column, Float64)] = math.Float64bits(v)
 	if v-v != 0 { // NaN or an infinity
 		r.notFinite(column, v)
 	}
@@ -144,55 +147,60 @@ func (r *Rows) Float(column int, v float64) {
 
 // single sets a cell that is kept in single precision.
 func (r *Rows) single(column int, v float64) {
-	d := &r.data[column]
-	row := r.mark(column, Float32)
+	at := r.mark(column, Float32)
 	s := float64(float32(v))
-	d.f[row] = s
+	r.stage.raw[at] = math.Float64bits(s)
 	switch {
 	case v-v != 0:
 		r.notFinite(column, v)
 	case s-s != 0:
-		d.set[row] = 0
+		r.stage.set[at] = 0
 	}
 }
 
 // Int sets a cell of an Int64 column in the row begun last.
 func (r *Rows) Int(column int, v int64) {
-	r.data[column].i[r.mark(column, Int64)] = v
+	r.stage.raw[r.mark(column, Int64)] = uint64(v)
 }
 
 // Bool sets a cell of a Bool column in the row begun last.
 func (r *Rows) Bool(column int, v bool) {
-	r.data[column].b[r.mark(column, Bool)] = v
+	raw := &r.stage.raw[r.mark(column, Bool)]
+	*raw = 0
+	if v {
+		*raw = 1
+	}
 }
 
 // Text sets a cell of a Text column in the row begun last.
 func (r *Rows) Text(column int, v string) {
-	d := &r.data[column]
-	d.w[r.mark(column, Text)] = r.wordOf(column, v)
+	r.stage.raw[r.mark(column, Text)] = uint64(r.wordOf(column, v))
 }
 
 // Null says that a cell of the row begun last has no value. Cells that are not set are null as
 // well; the call is for the reader of the code, and it takes back a value set before.
 func (r *Rows) Null(column int) {
-	r.data[column].set[r.n-1] = 0
+	if r.stage.n == 0 {
+		r.recall()
+	}
+	r.stage.set[r.stage.base+column] = 0
 }
 
-// mark says that the cell of the last row is set, and returns the row.
+// mark says that the cell of the last row is set, and returns its place in the stage.
 func (r *Rows) mark(column int, t Type) int {
-	row := r.n - 1
-	if row < 0 {
-		panic("record: a cell is set before the first Next")
+	s := &r.stage
+	if s.n == 0 {
+		r.recall()
 	}
-	if r.columns[column].Type != t {
-		panic(fmt.Sprintf("record: column %s holds %v and was given %v", r.columns[column].Name, r.columns[column].Type, t))
+	if s.types[column] != t {
+		panic(fmt.Sprintf("record: column %s holds %v and was given %v", r.columns[column].Name, s.types[column], t))
 	}
-	set := &r.data[column].set[row]
-	if *set != 0 {
-		r.fail(fmt.Errorf("column %s is set twice in row %d of the batch; each cell has one value", r.columns[column].Name, row+1))
+	at := s.base + column
+	if s.set[at] != 0 {
+		r.fail(fmt.Errorf("column %s is set twice in row %d of the batch; each cell has one value", r.columns[column].Name, r.n))
 	}
-	*set = 1
-	return row
+	s.set[at] = 1
+	return at
 }
 
 func (r *Rows) notFinite(column int, v float64) {
@@ -238,6 +246,7 @@ func (r *Rows) Err() error {
 	if r.err != nil {
 		return r.err
 	}
+	r.settle()
 	for c, column := range r.columns {
 		if column.Nullable {
 			continue
@@ -250,7 +259,12 @@ func (r *Rows) Err() error {
 }
 
 // IsNull says whether a cell has no value.
-func (r *Rows) IsNull(column, row int) bool { return r.data[column].set[:r.n][row] == 0 }
+func (r *Rows) IsNull(column, row int) bool {
+	if row >= r.n-r.stage.n {
+		r.settle()
+	}
+	return r.data[column].set[:r.n][row] == 0
+}
 
 // FloatAt returns a cell of a Float64 or Float32 column; false when it is null.
 func (r *Rows) FloatAt(column, row int) (float64, bool) {
