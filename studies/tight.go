@@ -105,10 +105,23 @@ func (c *check) gaps(motions []travels) {
 		}
 		c.line("%s.", says)
 	}
+	if twice := c.twiceOnAxle(); twice != nil {
+		c.line("  %s on the axle twice, as drawn and mirrored; write once: true on what is one thing, such as a differential.", stand(twice))
+	}
 	c.line("  They may come nearer with one wheel alone and in roll: cycle says there which have too little.")
 	if bare := c.roomless(); bare != nil {
 		c.line("  No room is drawn for %s, so nothing is said of what may touch there; nor for uprights, brakes, hoses and all else that is no solid of this file.", and(bare))
 	}
+}
+
+// twiceOnAxle are the solids on an axle, which is one body for both sides, that have a mirror image on it.
+func (c *check) twiceOnAxle() (names []string) {
+	for i := range c.g.Solids {
+		if s := &c.g.Solids[i]; !s.Across && s.Bodies[0] == kin.Axle {
+			names = append(names, s.Name)
+		}
+	}
+	return names
 }
 
 // roomless are the members that no solid stands for or moves with, of those that are parts between points. What a ball joint, a
