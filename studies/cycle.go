@@ -227,6 +227,8 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 		switch {
 		case n == "all":
 			bad = append(bad, "all stands alone, for it asks for every measure; write --measures all, or leave it out")
+		case err != nil && m.g.Unmeasured(notMeasure(n)) != "":
+			bad = append(bad, m.g.Unmeasured(notMeasure(n)))
 		case err != nil && notMeasure(n) != "":
 			bad, hint = append(bad, files.NoMeasure(notMeasure(n))), "; `trammel measures` lists every measure"
 		case err != nil:
