@@ -41,8 +41,8 @@ func (g *Geometry) Lacks(measure string) string {
 			names, show = append(names, name), append(show, name+": "+example)
 		}
 	}
-	lack(n.wheelbase && v.Wheelbase == 0, "wheelbase", "2500")
-	lack(n.centre && v.CentreOfGravity == 0, "centre_of_gravity", "420")
+	lack(n.wheelbase && v.Wheelbase == 0, "wheelbase", g.Units.Example("~2500"))
+	lack(n.centre && v.CentreOfGravity == 0, "centre_of_gravity", g.Units.Example("~420"))
 	lack(n.brake && v.BrakeShare == 0, "brake_share", "0.62")
 	lack(n.drive && v.DriveShare == 0, "drive_share", "1")
 	if names == nil {
