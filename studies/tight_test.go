@@ -1,6 +1,7 @@
 package studies
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -118,6 +119,9 @@ func TestNoPriceOfWhatBlocks(t *testing.T) {
 	blocked := refined(t, study("5"))
 	if blocked.AnyFeasible || len(blocked.Blocking) != 1 || blocked.Blocking[0] != "eye_to_box clearance" || len(blocked.Answers[0].Prices) > 0 {
 		t.Errorf("blocked: feasible %v, blocking %q, prices %+v", blocked.AnyFeasible, blocked.Blocking, blocked.Answers[0].Prices)
+	}
+	if says := blocked.Text(); !strings.Contains(says, "Distinct answers, those that break the limits least first") || !strings.Contains(says, fmt.Sprintf("  violation %s  score ", short(blocked.Answers[0].Violation))) {
+		t.Errorf("rank does not say by how much the answers break the limits:\n%s", says)
 	}
 	if free := refined(t, study("25")); !free.AnyFeasible || !slices.ContainsFunc(free.Answers[0].Prices, func(p Price) bool { return p.Of == "eye_to_box clearance" && p.Gain > 0 }) {
 		t.Errorf("free: feasible %v, prices %+v", free.AnyFeasible, free.Answers[0].Prices)
