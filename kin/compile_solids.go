@@ -108,9 +108,22 @@ func (c *compiler) pair(i int) error {
 			return fmt.Errorf("clearance %s has no solid on one of its two sides; name at least one on each", m.Name)
 		}
 	}
+	if a, b := c.ground(spec.of[0]), c.ground(spec.of[1]); a != "" && b != "" {
+		return fmt.Errorf("clearance %s has the ground on both of its sides, as %s and as %s; there is one ground, so take one out", m.Name, a, b)
+	}
 	in.pair = len(c.p.pairs)
 	c.p.pairs = append(c.p.pairs, spec)
 	return nil
+}
+
+// ground returns the name of the ground among some solids; "" where it is none of them.
+func (c *compiler) ground(solids []int) string {
+	for _, i := range solids {
+		if m := &c.l.Members[c.p.solids[i].member]; m.Space.Shape == Ground {
+			return m.Name
+		}
+	}
+	return ""
 }
 
 // noSolid says what is wrong with what a pair names.

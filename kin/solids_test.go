@@ -57,6 +57,9 @@ func TestSolidsRefused(t *testing.T) {
 		{[]edit{solid([]int{0}, kin.Frame), space(kin.Space{Shape: kin.Tube}), against(), func(l *kin.Linkage) {
 			l.Members[len(l.Members)-1].Across = true
 		}}, "clearance pair exists once and room on both sides; say which: left.room or right.room"},
+		{[]edit{solid(nil), space(kin.Space{Shape: kin.Ground}), more("floor", kin.Solid, nil), space(kin.Space{Shape: kin.Ground}), against(), func(l *kin.Linkage) {
+			l.Members[len(l.Members)-1].Between[1] = []kin.Taken{{Member: len(l.Members) - 3}}
+		}}, "clearance pair has the ground on both of its sides, as floor and as room; there is one ground, so take one out"},
 	} {
 		l := layout(t, "pushrod on lower arm")
 		for _, e := range tc.change {

@@ -1,5 +1,7 @@
 package optimize
 
+import "math"
+
 // NoParent is the Parent of a point that was not made from another.
 const NoParent int64 = -1
 
@@ -118,7 +120,7 @@ func (o *Outcome) Reset() {
 func (o *Outcome) Feasible() bool { return o.Status == OK }
 
 // Better tells whether a ranks before b: the one ranking of the project. Candidates that keep every
-// limit come first, by score; then those that break one, by violation and at equal violation by score;
+// limit come first, by score; then those that break one, by violation, which counts by 1e-9, and at equal violation by score;
 // then those that failed, by how far they came. A number that is not one ranks last. It is a strict
 // weak order, so that equals remain in the order in which they were found.
 //
@@ -143,8 +145,12 @@ func (o *Outcome) rank() rank {
 	case o.Status.Failed():
 		return rank{2, -o.Reached, 0}
 	}
-	return rank{1, o.Violation, o.Score}
+	return rank{1, math.Round(o.Violation/alike) * alike, o.Score}
 }
+
+// alike is how far, in scales, violations may be apart and still be the same: much more than rounding, which is not to choose between
+// geometries that break a limit alike, and much less than the least that counts as broken.
+const alike = 1e-9
 
 func (r *rank) before(s *rank) bool {
 	if r.class != s.class {

@@ -17,6 +17,9 @@ func TestBetterRules(t *testing.T) {
 		{Status: OverLimit, Violation: 0.1, Score: 9},
 		{Status: OverLimit, Violation: 0.2, Score: 0},
 		{Status: OverLimit, Violation: 0.2, Score: 1},
+		{Status: OverLimit, Violation: 12.4 + 2e-14, Score: 2}, // as much as the next: rounding tells nothing
+		{Status: OverLimit, Violation: 12.4, Score: 3},
+		{Status: OverLimit, Violation: 12.4 + 2e-9, Score: 1},
 		{Status: OverLimit, Violation: math.NaN()},
 		{Status: Folds, Reached: 0.9, Score: -1},
 		{Status: CannotAssemble, Reached: 0.5},
@@ -33,7 +36,7 @@ func TestBetterRules(t *testing.T) {
 
 // Better is a strict weak order: never both ways, and transitive, also in what it calls equal.
 func TestBetterIsAnOrder(t *testing.T) {
-	number := rapid.SampledFrom([]float64{0, 1, 2, -1, math.NaN(), math.Inf(1), math.Inf(-1)})
+	number := rapid.SampledFrom([]float64{0, 1, 1 + 4e-10, 1 + 8e-10, 2, -1, math.NaN(), math.Inf(1), math.Inf(-1)})
 	outcome := rapid.Custom(func(t *rapid.T) Outcome {
 		return Outcome{Status: rapid.SampledFrom(Statuses()).Draw(t, "status"), Score: number.Draw(t, "score"), Violation: number.Draw(t, "violation"), Reached: number.Draw(t, "reached")}
 	})

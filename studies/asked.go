@@ -3,6 +3,7 @@ package studies
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -132,7 +133,28 @@ func (st *Study) gotOf(i int, r *objectives.TargetResult, values [][]float64) (g
 	if of.Shape >= objectives.Straight && of.Shape <= objectives.Falling {
 		got = "off by " + got
 	}
+	if !slices.ContainsFunc(of.Want, func(w float64) bool { return w != of.Want[0] }) && st.unchanging(values, of.Series) {
+		return got, everywhere
+	}
 	return got, st.sayPlace(values, of.Series.Sweep, of.Series.Offset+of.Series.Rows[r.At])
+}
+
+// everywhere is the place of what is the same at all places.
+const everywhere = "everywhere"
+
+// unchanging tells whether a measure is the same wherever it is looked at, which is at more than one place.
+func (st *Study) unchanging(values [][]float64, all ...objectives.Series) bool {
+	least, most, n := math.Inf(1), math.Inf(-1), 0
+	for _, s := range all {
+		for _, row := range s.Rows {
+			v := values[s.Sweep][s.Offset+row]
+			if math.IsNaN(v) {
+				return false
+			}
+			least, most, n = min(least, v), max(most, v), n+1
+		}
+	}
+	return n > 1 && most-least <= alike*st.columnAt(all[0]).Measure.Scale
 }
 
 // unvalued goes on from "no value" with when a series' measure has none; "" where a position has one.
@@ -162,6 +184,9 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64,
 	}
 	if l.Axis == objectives.NoAxis && e != nil {
 		got += st.solidsOf(e, s, st.position(values, s.Sweep, s.Offset+s.Rows[row]))
+	}
+	if l.Axis == objectives.NoAxis && st.unchanging(values, l.Series...) {
+		return got, everywhere
 	}
 	return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[row])
 }
@@ -216,10 +241,18 @@ func (ans *Answer) wanted(b *strings.Builder) {
 	w.Flush()
 }
 
+// where goes on from a value with where it stands.
+func where(place string) string {
+	if place == everywhere {
+		return place
+	}
+	return "at " + place
+}
+
 // at joins a value and where it stands.
 func at(got, place string) string {
 	if place == "" {
 		return got
 	}
-	return got + " at " + place
+	return got + " " + where(place)
 }

@@ -241,7 +241,7 @@ func (c *check) closing() error {
 	motions, err := c.motions(CycleOptions{})
 	c.line("")
 	if err != nil {
-		c.line("Travel: the file gives none, so nothing was moved; add travel: {bump: 60, droop: 60, rack: 30}.")
+		c.line("Travel: the file gives none, so nothing was moved; add travel: %s.", c.g.Units.Example("{bump: ~60, droop: ~60, rack: ~30}"))
 		return nil
 	}
 	for i := range motions {

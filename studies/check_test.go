@@ -2,6 +2,7 @@ package studies
 
 import (
 	"math"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -98,5 +99,29 @@ func TestCheckCountsTheStudy(t *testing.T) {
 	f.Budget.Runs = 500
 	if text, err = CheckStudy(f); err != nil || !strings.Contains(text, "500 runs of") || !strings.Contains(text, "by the budget") {
 		t.Errorf("the budget does not count (%v):\n%s", err, text)
+	}
+}
+
+// TestInchesAlone: nothing that check says of a file in inches is in millimetres, and what it tells to write where the file has
+// no travel is in inches too: 60 mm are 2.4 of them.
+func TestInchesAlone(t *testing.T) {
+	f, err := ReadExample("corncrake-inch")
+	if err != nil {
+		t.Fatal(err)
+	}
+	says, err := CheckStudy(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if mm := regexp.MustCompile(`.*[0-9] mm\b.*`).FindString(says); mm != "" {
+		t.Errorf("check says %q", mm)
+	}
+	f.Geometry.Travel = files.Travel{}
+	const want = "{bump: 2.4, droop: 2.4"
+	if says, err := CheckGeometry(f.Geometry); err != nil || !strings.Contains(says, "add travel: "+want+", rack: 1.2}.") {
+		t.Errorf("check of a file without travel does not say %q (%v):\n%s", want, err, says)
+	}
+	if _, err := Cycle(f.Geometry, CycleOptions{}); err == nil || !strings.Contains(err.Error(), "write travel: "+want+"} in it, or --travel -2.4..2.4:41") {
+		t.Errorf("cycle of a file without travel: %v", err)
 	}
 }

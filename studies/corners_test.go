@@ -65,6 +65,24 @@ func TestRoomless(t *testing.T) {
 	}
 }
 
+// TestTwiceOnAxle: check says which solids an axle carries twice, for an axle is one body and its differential one thing.
+func TestTwiceOnAxle(t *testing.T) {
+	const says = "hub stands on the axle twice, as drawn and mirrored; write once: true on what is one thing"
+	for _, c := range []struct {
+		is   string
+		says bool
+	}{
+		{"hub: {ball: wheel_centre, diameter: 90, on: axle}", true},
+		{"hub: {ball: left.wheel_centre, diameter: 90, on: axle, once: true}", false},
+		{"hub: {ball: wheel_centre, diameter: 90}", false},
+	} {
+		text := goodFile(t, "beam.yaml") + "solids:\n  " + c.is + "\nclearances:\n  belly: {between: [hub, ground]}\n"
+		if got, err := CheckGeometry(geometryFrom(t, text)); err != nil || strings.Contains(got, says) != c.says {
+			t.Errorf("%s: check says that it is there twice: %v (%v):\n%s", c.is, !c.says, err, got)
+		}
+	}
+}
+
 // TestMeasuredOf: every measure says what it is taken of.
 func TestMeasuredOf(t *testing.T) {
 	for name, want := range map[string]string{"clearance": "clearance", "tilt": "joint", "camber": "corner", "twist": "torsion_bar"} {

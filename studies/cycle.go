@@ -123,7 +123,7 @@ func (m *mover) motions(o CycleOptions) ([]travels, error) {
 		out = append(out, travels{"steer", w, still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions), still})
 	}
 	if out == nil {
-		return nil, usagef("%s does not say how far the wheel travels; write travel: {bump: 60, droop: 60} in it, or --travel -60..60:41", m.g.Path)
+		return nil, usagef("%s does not say how far the wheel travels; write travel: %s in it, or --travel %s", m.g.Path, u.Example("{bump: ~60, droop: ~60}"), u.Example("~-60..~60:41"))
 	}
 	return out, nil
 }
@@ -227,6 +227,8 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 		switch {
 		case n == "all":
 			bad = append(bad, "all stands alone, for it asks for every measure; write --measures all, or leave it out")
+		case err != nil && m.g.Unmeasured(notMeasure(n)) != "":
+			bad = append(bad, m.g.Unmeasured(notMeasure(n)))
 		case err != nil && notMeasure(n) != "":
 			bad, hint = append(bad, files.NoMeasure(notMeasure(n))), "; `trammel measures` lists every measure"
 		case err != nil:

@@ -173,6 +173,36 @@ func (e *Evaluator) joints() []JointState {
 	return out
 }
 
+// key is the axis as a geometry file gives it.
+func (s *JointState) key() string {
+	word := "housing_axis"
+	if s.What == "bolt" {
+		word = "bolt_axis"
+	}
+	// So many digits that a tilt at its limit stays within it.
+	return fmt.Sprintf("%s: [%.8f, %.8f, %.8f]", word, s.Axis[0], s.Axis[1], s.Axis[2])
+}
+
+// Found says in sentences along which axes a run wants the bores and bolts that its geometry leaves to be found; none where it
+// leaves none, or does not go through every motion. A negative run is the best one. The geometry of a run does not fix them, for then a
+// search that goes on from it could not find better ones.
+func (a *Archive) Found(run int64) ([]string, error) {
+	n, p, err := a.point(run)
+	if err != nil {
+		return nil, err
+	}
+	v, ok := a.verdict(n, p)
+	if !ok {
+		return nil, nil
+	}
+	var says []string
+	for i := range v.Joints {
+		j := &v.Joints[i]
+		says = append(says, fmt.Sprintf("%s. With %s the joint keeps this axis; without, it is found anew.", j.Says, j.key()))
+	}
+	return says, nil
+}
+
 // mirrored says that the other side's parts are mirror images, where there is one.
 func mirrored(joints []JointState) string {
 	for i := range joints {

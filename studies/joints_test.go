@@ -5,12 +5,14 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"trammel/kin"
 	"trammel/objectives"
+	"trammel/optimize"
 	"trammel/studies/record"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -254,6 +256,31 @@ stages:
 	if top := slices.Max(column(t, curves, "lower_joint_tilt_deg")); math.Abs(top-*l.Got) > 1e-9 {
 		t.Errorf("the curves' tilt goes up to %.12g, and the limit has %.12g", top, *l.Got)
 	}
+	// With the axes that come with the exported points every joint tilts as far as the answer says.
+	found, err := a.Found(BestRun)
+	g, err2 := a.Geometry(BestRun)
+	if err != nil || err2 != nil || len(found) != len(best.Joints) {
+		t.Fatal(found, err, err2)
+	}
+	built := string(g.Encode())
+	for i, says := range found {
+		_, key, _ := strings.Cut(says, "With ")
+		key, _, _ = strings.Cut(key, " the joint")
+		line := regexp.MustCompile("\n  " + best.Joints[i].Name + ": .*").FindString(built)
+		built = swapped(t, built, line, strings.Replace(line, ", tilt:", ", "+key+", tilt:", 1))
+	}
+	st := bind(t, study, built)
+	e, design := st.NewEvaluator(), st.Space.Design()
+	var o optimize.Outcome
+	if e.Evaluate(&design, &o); o.Status != optimize.OK {
+		t.Errorf("the exported geometry with its axes is %s", o.Status)
+	}
+	for i, l := range best.Limits {
+		if got := e.result.Limits[i].Got; strings.HasSuffix(l.Name, " tilt") && math.Abs(got-*l.Got) > 1e-6 {
+			t.Errorf("%s: %.9g with the axes of the export, %.9g in the answer", l.Name, got, *l.Got)
+		}
+	}
+
 	broken := 0
 	view, err := record.Read(dir)
 	if err != nil {

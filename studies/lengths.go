@@ -25,7 +25,7 @@ func parseLength(text string, u files.Unit) (int64, error) {
 	}
 	m := lengthForm.FindStringSubmatch(s)
 	if m == nil || m[2] != "" && !strings.Contains(m[3], "/") {
-		return 0, usagef("%q is no length; write a number such as 12.5, 12.5mm or 1/2in", text)
+		return 0, usagef("%q is no length; write a number such as %s, 12.5mm or 1/2in", text, u.Example("~12.5"))
 	}
 	v, ok := new(big.Rat).SetString(m[3])
 	if !ok {
@@ -48,7 +48,7 @@ func parseLength(text string, u files.Unit) (int64, error) {
 	if n, ok := new(big.Int).SetString(v.FloatString(0), 10); ok && n.IsInt64() && n.CmpAbs(big.NewInt(1e10)) < 0 {
 		return n.Int64(), nil
 	}
-	return 0, usagef("%q is farther than any car is long; write a number such as 12.5", text)
+	return 0, usagef("%q is farther than any car is long; write a number such as %s", text, u.Example("~12.5"))
 }
 
 // maxTravel is the most positions that one cycle solves.
@@ -57,7 +57,7 @@ const maxTravel = 10001
 // ParseTravel reads a travel as it is typed on the command line, in the unit of a geometry file:
 // FROM..TO:N for N evenly spaced positions with both ends, or one value. It returns mm.
 func ParseTravel(text string, u files.Unit) ([]float64, error) {
-	return parseRange(text, u, "-60..60:41", func(s string) (int64, error) { return parseLength(s, u) })
+	return parseRange(text, u, u.Example("~-60..~60:41"), func(s string) (int64, error) { return parseLength(s, u) })
 }
 
 // mostRoll is in deg; a body that leans farther has turned over.
@@ -144,7 +144,7 @@ func ParseChange(g *files.Geometry, text string, by bool) (Change, error) {
 	name, value, ok := strings.Cut(text, "=")
 	dot := strings.LastIndexByte(name, '.')
 	if !ok || dot <= 0 {
-		return Change{}, usagef("%q is no change of a point; write POINT.AXIS=VALUE such as upper_ball.z=405", text)
+		return Change{}, usagef("%q is no change of a point; write POINT.AXIS=VALUE such as upper_ball.z=%s", text, g.Units.Example("~405"))
 	}
 	c := Change{Point: g.Point(name[:dot]), Axis: strings.Index("xyz", name[dot+1:]), By: by}
 	if base, is := strings.CutPrefix(name[:dot], "opposite."); is && c.Point < 0 && g.Point(base) >= 0 {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"trammel/kin"
 	"trammel/objectives"
@@ -13,7 +14,7 @@ import (
 )
 
 // Price says what a limit, or the end of a range, costs an answer: by how much the score would fall for one Step
-// of room. It is exact for a small step and fades with a larger one.
+// of room. It is exact for a small step and fades with a larger one, so that Step is small enough to leave something of the score.
 type Price struct {
 	Of   string  `json:"of"`   // the limit, or the varied number
 	Kind string  `json:"kind"` // "limit" or "range"
@@ -44,11 +45,26 @@ func (st *Study) prices(a *optimize.Answer, e *Evaluator) []Price {
 			out[at].Gain += p.Gain // a limit that gives way does so everywhere
 		}
 	}
+	slices.SortStableFunc(out, func(a, b Price) int { return cmp.Compare(b.Gain, a.Gain) })
 	for i := range out {
+		out[i].shorten(a.Outcome.Score)
 		out[i].Says = out[i].sentence()
 	}
-	slices.SortStableFunc(out, func(a, b Price) int { return cmp.Compare(b.Gain, a.Gain) })
 	return out
+}
+
+// shorten makes the step a tenth, a hundredth and so on, as far down as is of use, until what it gains is no more than half of the score:
+// no room makes a score negative, and the slope does not hold for all of it.
+func (p *Price) shorten(score float64) {
+	const most = 6
+	step, gain, parts := p.Step, p.Gain, 1.0
+	for range most {
+		if p.Gain <= score/2 {
+			return
+		}
+		parts *= 10
+		p.Step, p.Gain = step/parts, gain/parts
+	}
 }
 
 // rangePrice says what the end of a range costs.
@@ -124,24 +140,33 @@ func stepOf(unit string, scale float64) float64 {
 	return scale
 }
 
-// stepWords says a step of room.
+// unitWords are what sentences call units of which a step is one, or a round part of one.
+var unitWords = map[string]string{"mm": "millimetre", "in": "inch", "deg": "degree", "%": "per cent"}
+
+// partWords are the round parts of one, by how many of them make it.
+var partWords = map[int]string{10: "tenth", 100: "hundredth", 1000: "thousandth"}
+
+// stepWords says a step of room; "" where numbers say it better.
 func stepWords(step float64, unit string) string {
+	word, known := unitWords[unit]
+	parts := int(math.Round(1 / step))
 	switch {
-	case unit == "mm" && step == 1:
-		return "millimetre"
-	case unit == "deg" && step == 1:
-		return "degree"
-	case unit == "in" && step == 0.1:
-		return "tenth of an inch"
-	case unit == "%" && step == 1:
-		return "per cent"
+	case !known || math.Abs(step*float64(parts)-1) > 1e-9:
+		return ""
+	case parts == 1:
+		return word
+	case partWords[parts] == "":
+		return ""
 	}
-	return ""
+	if word == "inch" {
+		return partWords[parts] + " of an inch"
+	}
+	return partWords[parts] + " of a " + word
 }
 
 func (p *Price) sentence() string {
 	words := stepWords(p.Step, p.Unit)
-	size := decimals(p.Step)
+	size := strconv.FormatFloat(p.Step, 'g', 6, 64)
 	if p.Unit != "" {
 		size += " " + p.Unit
 	}

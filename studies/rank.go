@@ -384,15 +384,24 @@ func (ans *Answer) moved(b *strings.Builder) {
 }
 
 func (ans *Answer) lines(b *strings.Builder) {
+	broken := ans.Answers[0].Status != optimize.OK.String()
+	order := "best first"
+	if broken {
+		order = "those that break the limits least first, and of equals the best by score (violation is by how many of its scale each limit is passed, in all)"
+	}
 	if s := ans.Search; s != nil {
-		fmt.Fprintf(b, "\n%s\nDistinct answers, best first:\n", s.sentence())
+		fmt.Fprintf(b, "\n%s\nDistinct answers, %s:\n", s.sentence(), order)
 	} else {
-		fmt.Fprintf(b, "\nDistinct answers (at least %.0f %% of a range apart in some number), best first:\n", 100*apart)
+		fmt.Fprintf(b, "\nDistinct answers (at least %.0f %% of a range apart in some number), %s:\n", 100*apart, order)
 	}
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	for _, v := range ans.Answers {
 		met, _ := split(v.Targets)
-		fmt.Fprintf(w, "  run %d\tscore %s\tmeets %d of %d\t%s\t%s\n", v.Run, short(v.Score), len(met), len(v.Targets), v.seen(), ans.summary(&v))
+		fmt.Fprintf(w, "  run %d\t", v.Run)
+		if broken {
+			fmt.Fprintf(w, "violation %s\t", short(v.Violation))
+		}
+		fmt.Fprintf(w, "score %s\tmeets %d of %d\t%s\t%s\n", short(v.Score), len(met), len(v.Targets), v.seen(), ans.summary(&v))
 	}
 	w.Flush()
 	best := ans.Answers[0].Run

@@ -48,7 +48,7 @@ func (ans *Answer) costs(b *strings.Builder) {
 	best := &ans.Answers[0]
 	var says []string
 	for _, p := range best.Prices {
-		if p.Gain >= leastGain*best.Score && len(says) < pricesShown {
+		if p.Gain >= leastGain*best.Score && p.Gain <= best.Score && len(says) < pricesShown {
 			says = append(says, p.Says)
 		}
 	}

@@ -25,10 +25,10 @@ type rescoring struct {
 	counts     map[string]int64
 }
 
-// Retarget lets the archive score its runs by the targets, limits and motions of another study file; the
-// geometry and what varies stay those of the runs. It returns a sentence that says how: from the columns
-// of the record where each target and limit of the new study is one of the old (names and weights may
-// differ), by solving every recorded run again otherwise. With tell, that is said before it is done.
+// Retarget lets the archive score its runs by the targets, limits and motions of another study file, and by what the parts of
+// its geometry allow and the room that they take; points and members, and what varies, stay those of the runs. It returns a
+// sentence that says how: from the columns of the record where each target and limit of the new study is one of the old (names
+// and weights may differ), by solving every recorded run again otherwise.
 func (a *Archive) Retarget(path string) (string, error) {
 	f, err := ReadStudy(path)
 	if err != nil {
@@ -38,16 +38,37 @@ func (a *Archive) Retarget(path string) (string, error) {
 	merged := *old.File
 	merged.Name, merged.Path, merged.Text = f.Name, f.Path, f.Text
 	merged.Motions, merged.Targets, merged.Limits = f.Motions, f.Targets, f.Limits
+	kept := old.File.Geometry
+	if merged.Geometry, err = kept.WithRoom(f.Geometry, old.File.Moves); err != nil {
+		return "", usagef("%s cannot score these runs: %w; name the geometry of the runs in it", path, err)
+	}
+	room := string(merged.Geometry.Encode()) != string(kept.Encode())
+	if room {
+		merged.Vary = files.Turning(old.File.Vary, merged.Geometry)
+	} else {
+		merged.Geometry = kept
+	}
 	st, err := Bind(&merged)
 	if err != nil {
 		return "", err
 	}
 	re := &rescoring{old: old, counts: map[string]int64{}}
-	why := re.columns(st)
+	why := ""
+	if room {
+		why = "what its parts allow, or the room that they take, is other than theirs"
+	} else {
+		why = re.columns(st)
+	}
 	a.Study, a.e, a.re = st, st.NewEvaluator(), re
 	text := fmt.Sprintf("Scored by the targets and limits of %s", path)
-	if string(old.File.Geometry.Encode()) != string(f.Geometry.Encode()) {
+	others := string(merged.Geometry.Encode()) != string(f.Geometry.Encode())
+	switch {
+	case others && room:
+		text += fmt.Sprintf(", and by what parts allow and the room that they take in %s; all else of the geometry is that of the runs, and not %s, which differs", f.GeometryPath, f.GeometryPath)
+	case others:
 		text += fmt.Sprintf("; the geometry is that of the runs, and not %s, which differs", f.GeometryPath)
+	case room:
+		text += fmt.Sprintf(", and by what parts allow and the room that they take in %s", f.GeometryPath)
 	}
 	if why == "" {
 		text += ", from the columns of the record"

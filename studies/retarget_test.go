@@ -2,6 +2,7 @@ package studies
 
 import (
 	"encoding/json"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -93,16 +94,9 @@ type came struct {
 
 func outcomes(t *testing.T, a *Archive) map[int64]came {
 	t.Helper()
-	all := map[int64]came{}
-	err := a.scan(func(run int64, _ *optimize.Point, o *optimize.Outcome) {
-		c := came{status: o.Status}
-		if !o.Status.Failed() {
-			c.score, c.violation = math.Float64bits(o.Score), math.Float64bits(o.Violation)
-		}
-		all[run] = c
-	})
-	if err != nil || len(all) != 2601 {
-		t.Fatalf("%d runs (%v)", len(all), err)
+	all := scored(t, a)
+	if len(all) != 2601 {
+		t.Fatalf("%d runs", len(all))
 	}
 	return all
 }
@@ -122,4 +116,101 @@ func TestRetargetOtherGeometry(t *testing.T) {
 	if err != nil || !strings.Contains(how, "the geometry is that of the runs, and not") {
 		t.Errorf("%q, %v", how, err)
 	}
+}
+
+// TestRetargetRoom: runs are scored by what the parts of the new study's geometry allow and by the room that they take: as the same
+// runs of a study made with these, to the last bit. Points that members use stay where the runs have them.
+func TestRetargetRoom(t *testing.T) {
+	base := t.TempDir()
+	bare := text(t, "corncrake", "corncrake-front.yaml")
+	const stages = "{plan: sobol, runs: 200}"
+	const joint = "  lower_joint: {spherical: lower_ball, housing: upright, bolt: lower_arm, bolt_axis: [0, 0, 1], tilt: 6}\n"
+	drawn := strings.NewReplacer("ball: upper_ball}", "ball: upper_ball, tube: 22}", "ends: [lower_arm, rocker]}", "ends: [lower_arm, rocker], tube: 22}",
+		"members:", "  legs_low: [-420, -190, 216]\n  legs_high: [190, 190, 394]\n\nmembers:").Replace(bare) +
+		"solids:\n  legs: {box: [legs_low, legs_high], once: true}\nclearances:\n  room: {between: [pushrod, upper_arm], min: 9}\n  feet: {between: [pushrod, legs], min: 20}\njoints:\n" + joint
+	changed := func(text string, pairs ...string) string { return swapped(t, text, pairs...) }
+	for _, c := range []struct {
+		name, old, new, same, says string // same is the geometry of the runs that new means
+	}{
+		{"a longer stroke", bare, changed(bare, "max: 288", "max: 275"), changed(bare, "max: 288", "max: 275"), ", and by what parts allow and the room that they take in "},
+		{"room drawn afterwards", bare, drawn, drawn, "(what its parts allow, or the room that they take, is other than theirs)"},
+		{"room taken away", drawn, bare, bare, "by solving the 201 recorded runs again"},
+		{"a smaller tilt and gap", drawn, changed(drawn, "tilt: 6", "tilt: 4", "min: 9", "min: 14"), changed(drawn, "tilt: 6", "tilt: 4", "min: 9", "min: 14"), "by what parts allow"},
+		{"legs elsewhere", drawn, changed(drawn, "[190, 190, 394]", "[190, 240, 394]"), changed(drawn, "[190, 190, 394]", "[190, 240, 394]"), "by what parts allow"},
+		{"a member's point elsewhere too", drawn, changed(drawn, "tilt: 6", "tilt: 4", "[   7, 652, 134]", "[   7, 655, 134]"), changed(drawn, "tilt: 6", "tilt: 4"), "all else of the geometry is that of the runs"},
+		{"a member's point elsewhere", drawn, changed(drawn, "[   7, 652, 134]", "[   7, 655, 134]"), drawn, "the geometry is that of the runs, and not "},
+	} {
+		write := func(name, text string) string {
+			path := filepath.Join(base, name)
+			if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			return path
+		}
+		study := string(asWritten(t, stages).Text)
+		old, again := filepath.Join(t.TempDir(), "old"), filepath.Join(t.TempDir(), "again")
+		run(t, read(t, study, c.old), RunOptions{Dir: old})
+		run(t, read(t, study, c.same), RunOptions{Dir: again})
+		write("geometry.yaml", c.new)
+		a := open(t, old)
+		how, err := a.Retarget(write("new.yaml", study))
+		if err != nil || !strings.Contains(how, c.says) {
+			t.Errorf("%s: it says %q (%v)", c.name, how, err)
+			continue
+		}
+		got, err := a.Rank()
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, want := rank(t, again)
+		if x, y := scored(t, a), scored(t, open(t, again)); !maps.Equal(x, y) {
+			t.Errorf("%s: scored anew the runs come to other than run anew", c.name)
+		}
+		if x, y := len(got.Answers[0].Limits), len(want.Answers[0].Limits); x != y || got.Answers[0].Run != want.Answers[0].Run {
+			t.Errorf("%s: run %d of %d limits, run anew %d of %d", c.name, got.Answers[0].Run, x, want.Answers[0].Run, y)
+		}
+	}
+}
+
+// TestRetargetOtherCar: a geometry whose lengths, axes or parts cannot be those of the runs is refused with a sentence.
+func TestRetargetOtherCar(t *testing.T) {
+	base := t.TempDir()
+	bare := text(t, "corncrake", "corncrake-front.yaml")
+	study := string(asWritten(t, "{plan: sobol, runs: 4}").Text)
+	old := filepath.Join(base, "old")
+	run(t, read(t, study, bare), RunOptions{Dir: old})
+	for _, c := range []struct{ geometry, says string }{
+		{swapped(t, bare, "origin: [0, 0, 0] ", "origin: [0, 1, 0] "), "geometry.yaml has another origin, other axes or another side than the geometry of the runs; name the geometry of the runs in it"},
+		{swapped(t, bare, "\nvehicle:", "\njoints:\n  eye: {rod_end: pushrod, at: pushrod_foot, tilt: 9}\nvehicle:"), ""},
+		{swapped(t, bare, "\nmembers:", "\nmembers:\n  push_rod:   {link: [pushrod_foot, pushrod_head], ends: [lower_arm, rocker]}", "  pushrod:   {link: [pushrod_foot, pushrod_head], ends: [lower_arm, rocker]}\n", "",
+			"\nvehicle:", "\njoints:\n  eye: {rod_end: push_rod, at: pushrod_foot, tilt: 9}\nvehicle:"),
+			"the parts of " + filepath.Join(base, "geometry.yaml") + " do not go with the points and members of the runs: eye: rod_end is \"push_rod\""},
+	} {
+		for name, text := range map[string]string{"geometry.yaml": c.geometry, "new.yaml": study} {
+			if err := os.WriteFile(filepath.Join(base, name), []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		how, err := open(t, old).Retarget(filepath.Join(base, "new.yaml"))
+		if c.says == "" && err != nil || c.says != "" && (err == nil || !IsUsage(err) || !strings.Contains(err.Error(), c.says)) {
+			t.Errorf("it says %q, %v; want %q", how, err, c.says)
+		}
+	}
+}
+
+// scored is what every run comes to under the archive's study.
+func scored(t *testing.T, a *Archive) map[int64]came {
+	t.Helper()
+	all := map[int64]came{}
+	err := a.scan(func(run int64, _ *optimize.Point, o *optimize.Outcome) {
+		c := came{status: o.Status}
+		if !o.Status.Failed() {
+			c.score, c.violation = math.Float64bits(o.Score), math.Float64bits(o.Violation)
+		}
+		all[run] = c
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
 }

@@ -172,6 +172,9 @@ func TestPrices(t *testing.T) {
 	kinds := map[string]int{}
 	for _, p := range best.Prices {
 		t.Logf("%+v", p)
+		if p.Gain > best.Score/2 {
+			t.Errorf("%s The score is %.4g.", p.Says, best.Score)
+		}
 		if p.Gain < 1e-3*best.Score {
 			continue // lost in the lattice
 		}

@@ -34,7 +34,7 @@ type tightest struct {
 
 // tightest finds where a clearance is least over motions, between their positions too, on the sides that it has.
 func (m *mover) tightest(c *files.Clearance, motions []travels) tightest {
-	least := tightest{gap: math.Inf(1)}
+	least, most, looked := tightest{gap: math.Inf(1)}, math.Inf(-1), 0
 	for _, name := range m.bothSides(c.Name+".clearance", c.Across) {
 		col, err := m.prog.Column(name)
 		if err != nil {
@@ -47,12 +47,17 @@ func (m *mover) tightest(c *files.Clearance, motions []travels) tightest {
 				continue
 			}
 			gap, place := leastOver(sweep, out)
+			n := len(sweep.Motion.Positions)
+			most, looked = max(most, slices.Max(out[:n])), looked+n
 			// The mirrored side is as near at the opposite rack travel; rounding does not choose between them.
 			if !(gap < least.gap-alike) {
 				continue
 			}
 			least = tightest{name, gap, solidsAt(m.state, m.prog, sweep.Motion, place, col), m.sayAt(way{rolls: tr.way.rolls}, place)}
 		}
+	}
+	if looked > 1 && most-least.gap <= alike {
+		least.place = everywhere
 	}
 	return least
 }
@@ -76,9 +81,15 @@ func leastOver(sweep *kin.Sweep, out []float64) (gap float64, place kin.Position
 func (m *mover) tooNear(motions []travels) (notes []string) {
 	for i := range m.g.Clearances {
 		c := &m.g.Clearances[i]
-		if t, least := m.tightest(c, motions), m.g.Units.ToMM(c.Min); t.gap < least {
-			notes = append(notes, fmt.Sprintf("%s goes down to %s (at %s%s), and the least that the geometry allows is %s", t.measure, inUnit(m.g, t.gap), t.place, t.solids, inUnit(m.g, least)))
+		t, least := m.tightest(c, motions), m.g.Units.ToMM(c.Min)
+		if t.gap >= least {
+			continue
 		}
+		says := fmt.Sprintf("%s goes down to %s (at %s%s)", t.measure, inUnit(m.g, t.gap), t.place, t.solids)
+		if t.place == everywhere {
+			says = fmt.Sprintf("%s is %s everywhere%s", t.measure, inUnit(m.g, t.gap), t.solids)
+		}
+		notes = append(notes, fmt.Sprintf("%s, and the least that the geometry allows is %s", says, inUnit(m.g, least)))
 	}
 	return notes
 }
@@ -96,19 +107,32 @@ func (c *check) gaps(motions []travels) {
 		if math.IsInf(t.gap, 1) {
 			continue
 		}
-		says := fmt.Sprintf("  %s: %s (%s or more)%s%s, at %s", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, tooLittle(t.gap, least), t.place)
+		says := fmt.Sprintf("  %s: %s (%s or more)%s%s, %s", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, tooLittle(t.gap, least), where(t.place))
 		if both {
 			// What differs by less than is shown is not told.
 			if far := c.tightest(of, []travels{grid}); far.gap < t.gap && c.short(far.gap) != c.short(t.gap) {
-				says += fmt.Sprintf("; with both travels at once %s%s%s, at %s", c.short(far.gap), far.solids, tooLittle(far.gap, least), far.place)
+				says += fmt.Sprintf("; with both travels at once %s%s%s, %s", c.short(far.gap), far.solids, tooLittle(far.gap, least), where(far.place))
 			}
 		}
 		c.line("%s.", says)
+	}
+	if twice := c.twiceOnAxle(); twice != nil {
+		c.line("  %s on the axle twice, as drawn and mirrored; write once: true on what is one thing, such as a differential.", stand(twice))
 	}
 	c.line("  They may come nearer with one wheel alone and in roll: cycle says there which have too little.")
 	if bare := c.roomless(); bare != nil {
 		c.line("  No room is drawn for %s, so nothing is said of what may touch there; nor for uprights, brakes, hoses and all else that is no solid of this file.", and(bare))
 	}
+}
+
+// twiceOnAxle are the solids on an axle, which is one body for both sides, that have a mirror image on it.
+func (c *check) twiceOnAxle() (names []string) {
+	for i := range c.g.Solids {
+		if s := &c.g.Solids[i]; !s.Across && s.Bodies[0] == kin.Axle {
+			names = append(names, s.Name)
+		}
+	}
+	return names
 }
 
 // roomless are the members that no solid stands for or moves with, of those that are parts between points. What a ball joint, a

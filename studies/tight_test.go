@@ -1,6 +1,7 @@
 package studies
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -69,6 +70,29 @@ func TestTooNear(t *testing.T) {
 	}
 }
 
+// TestConstantGap: what turns with the wheel's rim and what stands on the upright never move to each other, and their gap is told
+// without a place. By hand, at the rim's middle: the inside of the barrel is 155 mm from the axis, and the ball's skin 88 + 20 mm
+// below and 38 mm inboard of the wheel's centre.
+func TestConstantGap(t *testing.T) {
+	text := swapped(t, besideBox, "loaded_radius: 250}", "camber: 0, loaded_radius: 250, tyre: {diameter: 520, width: 190}, rim: {diameter: 330, width: 200, wall: 10}}",
+		"solids:", "solids:\n  caliper: {ball: pad, diameter: 40, on: upright}", "eye_to_box: {between: [eye, box], min: 6}", "in_rim: {between: [caliper, rim], min: 5}",
+		"  low: ", "  pad:           [   0, 650, 162]\n  low: ")
+	const study = "format: 1\nstudy: room\ngeometry: geometry.yaml\nvary:\n  wheel_centre.z: {by: 1}\ntargets:\n  toe: {measure: toe, in: heave, hold: 0, within: 1}\n  gap: {measure: in_rim.clearance, in: heave, at_least: 40, within: 1}\nlimits:\n  pad: {measure: in_rim.clearance, in: heave, min: 40}\n"
+	says, err := CheckStudy(read(t, study, text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"  in_rim: 47 mm (5 mm or more), everywhere.\n", "in_rim clearance: 64 values, kept at design (allowed at least 5 mm; 47 mm everywhere)", "gap: 42 values, met at design (asked at least 40 mm ± 1 mm; 47 mm everywhere)", "pad: 42 values, kept at design (allowed at least 40 mm; 47 mm everywhere)"} {
+		if !strings.Contains(says, want) {
+			t.Errorf("check does not say %q:\n%s", want, says)
+		}
+	}
+	tb, err := Cycle(geometryFrom(t, swapped(t, text, "min: 5}", "min: 50}")), CycleOptions{Wheel: []float64{-20, 0, 20}})
+	if want := "in_rim.clearance is 47 mm everywhere, and the least that the geometry allows is 50 mm"; err != nil || !slices.Contains(tb.Notes, want) {
+		t.Errorf("cycle does not say %q (%v): %q", want, err, tb.Notes)
+	}
+}
+
 // TestChoice: rank and check of a study name the two nearest solids where a clearance has more than two, in a group too.
 func TestChoice(t *testing.T) {
 	study := "format: 1\nstudy: room\ngeometry: geometry.yaml\nvary:\n  wheel_centre.z: {by: 1}\ntargets:\n  toe: {measure: toe, in: heave, hold: 0, within: 1}\n"
@@ -95,6 +119,9 @@ func TestNoPriceOfWhatBlocks(t *testing.T) {
 	blocked := refined(t, study("5"))
 	if blocked.AnyFeasible || len(blocked.Blocking) != 1 || blocked.Blocking[0] != "eye_to_box clearance" || len(blocked.Answers[0].Prices) > 0 {
 		t.Errorf("blocked: feasible %v, blocking %q, prices %+v", blocked.AnyFeasible, blocked.Blocking, blocked.Answers[0].Prices)
+	}
+	if says := blocked.Text(); !strings.Contains(says, "Distinct answers, those that break the limits least first") || !strings.Contains(says, fmt.Sprintf("  violation %s  score ", short(blocked.Answers[0].Violation))) {
+		t.Errorf("rank does not say by how much the answers break the limits:\n%s", says)
 	}
 	if free := refined(t, study("25")); !free.AnyFeasible || !slices.ContainsFunc(free.Answers[0].Prices, func(p Price) bool { return p.Of == "eye_to_box clearance" && p.Gain > 0 }) {
 		t.Errorf("free: feasible %v, prices %+v", free.AnyFeasible, free.Answers[0].Prices)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,7 +18,8 @@ func newExport(e *env) *cobra.Command {
 		Short: "The points of a run, as a geometry file or a table",
 		Long: `export writes the points of the best run, or of --run N, in the units and axes of the geometry file: as a
 geometry file that trammel reads, or as a CSV table (name,x,y,z) for CAD, which a geometry file may name
-under points:. DIR is the study folder or the study file.`,
+under points:. Axes of joints that the file leaves to be found stand above, in comments.
+DIR is the study folder or the study file.`,
 		Example: "  trammel export corncrake-first-night.yaml -o better-front.yaml\n  trammel export corncrake-first-night.yaml --format csv -o points.csv",
 		Args:    one("a study folder or a study file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -37,7 +39,11 @@ under points:. DIR is the study folder or the study file.`,
 			if err != nil {
 				return err
 			}
-			what += "\n" + standing
+			found, err := a.Found(run)
+			if err != nil {
+				return err
+			}
+			what = strings.Join(append([]string{what, standing}, found...), "\n")
 			err = toFile(e, output, func(w io.Writer) error { return studies.ExportGeometry(w, g, what, format) })
 			if err == nil && output != "" {
 				fmt.Fprintln(e.stderr, standing)

@@ -20,9 +20,10 @@ each distinct answer; after local searches how often each was found, and what li
 after a trade the front between its targets; or, when nothing is feasible, which limits block it, and then the exit code is 3.
 DIR is the study folder, or the study file whose folder it is. It may be asked while the study runs.
 
---targets NEW.yaml scores the runs by the targets and limits of another study file: from the columns of the
-record where it has them, as when weights change or a target is dropped; by solving every recorded run
-again where it has not. It says which.`,
+--targets NEW.yaml scores the runs by the targets and limits of another study file, and by what the parts of its
+geometry allow and the room that they take: from the columns of the record where it has them, as when weights
+change or a target is dropped; by solving every recorded run again where it has not. It says which. Members and
+the points that they use stay those of the runs.`,
 		Example: "  trammel rank corncrake-first-night.yaml\n  trammel rank corncrake-first-night-runs --format json\n  trammel rank corncrake-first-night-runs --targets second-thoughts.yaml",
 		Args:    one("a study folder or a study file"),
 		RunE: func(cmd *cobra.Command, args []string) error {

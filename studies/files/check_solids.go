@@ -51,16 +51,31 @@ func (g *draft) flatBox(s *Solid, n [][3]int64, name func(int) string) bool {
 	return false
 }
 
-// noteCrossing notes a solid of both sides that crosses the middle of the car, where it meets its own mirror image.
+// noteCrossing notes a solid of both sides that meets its own mirror image in the middle of the car: one that crosses the middle, or
+// that lies nearer to it all along than it is thick.
 func (g *draft) noteCrossing(s *Solid, n [][3]int64) {
+	if body := s.Bodies[0]; body != kin.Frame && body != kin.Axle && body != kin.Rack {
+		return
+	}
 	least, most := int64(math.MaxInt64), int64(math.MinInt64)
 	for _, p := range n {
 		d := g.lateral(p)
 		least, most = min(least, d), max(most, d)
 	}
-	if body := s.Bodies[0]; least < 0 && most > 0 && (body == kin.Frame || body == kin.Axle || body == kin.Rack) {
+	if least < 0 && most > 0 || float64(max(most, -least)) < g.acrossReach(s, n) {
 		g.w.note(s.Pos, "solids."+s.Name, "%s crosses the centre line and has a mirror image on the other side as well; write once: true if it is one thing in the middle of the car", s.Name)
 	}
+}
+
+// acrossReach is how far a solid reaches across the car from the line of its points, in quanta: a cylinder with its axis across
+// the car not at all.
+func (g *draft) acrossReach(s *Solid, n [][3]int64) float64 {
+	radius := float64(s.Diameter) / 2
+	if s.Shape != kin.Drum {
+		return radius
+	}
+	along := float64(g.lateral(n[1])-g.lateral(n[0])) / distance(n[0], n[1])
+	return radius * math.Sqrt(max(0, 1-along*along))
 }
 
 // noteBody notes a damper whose body reaches beyond its other end at design.

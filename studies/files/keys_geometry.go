@@ -25,12 +25,12 @@ var geometryKeys = keys{of: "a geometry file", under: map[string]keys{"wheel": w
 	{name: "groups", about: "names for several solids, such as links: [lower_arm, upper_arm, tie_rod]", shape: namedMap(listOf(sidedShape, 1, maxSolids), maxSolids, ownSolids...)},
 	{name: "clearances", about: "what must not come too near, such as links_to_tub: {between: [links, footwell], min: 6}", shape: namedMap(clearanceKeys.object(), maxSolids, ownSolids...)},
 	{name: "joints", about: "bearings that can tilt only so far, such as tie_rod_inner: {rod_end: tie_rod, at: rack_end, tilt: 14}", shape: namedMap(jointShape(), maxSolids, ownSolids...)},
-	{name: "wheel", need: true, about: "where the wheel stands, such as {centre: wheel_centre, camber: -1, toe: 0.1, loaded_radius: 292}", shape: wheelKeys.object()},
-	{name: "rack", about: "how the rack lies and how far it goes, such as {axis: [0, 1, 0.05], travel: 40}", shape: rackKeys.object()},
+	{name: "wheel", need: true, about: "where the wheel stands, such as {centre: wheel_centre, camber: -1, toe: 0.1, loaded_radius: ~292}", shape: wheelKeys.object()},
+	{name: "rack", about: "how the rack lies and how far it goes, such as {axis: [0, 1, 0.05], travel: ~40}", shape: rackKeys.object()},
 	{name: "steering_axis", about: "what is held to find the steering axis where no ball joints show it, such as {hold: damper}", shape: steeringAxisKeys.object()},
-	{name: "vehicle", about: "what some measures need of the vehicle, such as {wheelbase: 2500, axle: rear}", shape: vehicleKeys.object()},
-	{name: "travel", about: "how far the default motions go, such as {bump: 60, droop: 60, rack: 30}", shape: travelKeys.object()},
-	{name: "build", about: "what the shop can do, such as {error: 0.5, step: 1}", shape: buildKeys.object()},
+	{name: "vehicle", about: "what some measures need of the vehicle, such as {wheelbase: ~2500, axle: rear}", shape: vehicleKeys.object()},
+	{name: "travel", about: "how far the default motions go, such as {bump: ~60, droop: ~60, rack: ~30}", shape: travelKeys.object()},
+	{name: "build", about: "what the shop can do, such as {error: ~0.5, step: ~1}", shape: buildKeys.object()},
 	{name: "adjusters", later: "leave it out and vary the points that an adjuster moves"},
 }}
 
@@ -47,8 +47,8 @@ var wheelKeys = keys{of: "wheel", under: map[string]keys{"tyre": tyreKeys, "rim"
 	{name: "camber", about: "deg at design, + top outward; 0 when left out", shape: angleShape},
 	{name: "toe", about: "deg at design, + front inward; 0 when left out", shape: angleShape},
 	{name: "loaded_radius", need: true, about: "from the wheel's centre to the ground", shape: positiveShape},
-	{name: "tyre", about: "the room that it takes, such as {diameter: 530, width: 185, round: 25}", shape: tyreKeys.object()},
-	{name: "rim", about: "the room that its barrel takes, such as {diameter: 330, width: 178, wall: 10}", shape: rimKeys.object()},
+	{name: "tyre", about: "the room that it takes, such as {diameter: ~530, width: ~185, round: ~25}", shape: tyreKeys.object()},
+	{name: "rim", about: "the room that its barrel takes, such as {diameter: ~330, width: ~178, wall: ~10}", shape: rimKeys.object()},
 }}
 
 var rackKeys = keys{of: "rack", rules: []schema{anyRequired("axis", "travel")}, list: []key{

@@ -86,10 +86,10 @@ func memberTables(name schema) map[string]keys {
 		return carried(of, list...)
 	}
 	length := func(t keys) key {
-		return key{name: "length", about: "shortest and longest, such as {min: 190, max: 265}; they always bind", shape: t.object()}
+		return key{name: "length", about: "shortest and longest, such as {min: ~190, max: ~265}; they always bind", shape: t.object()}
 	}
 	tube := key{name: "tube", about: "outside diameter of the tube along it, which makes it a solid", shape: anyOf(positiveShape, tubeKeys.object())}
-	body := key{name: "tube", about: "diameter of a tube from end to end, or of its body with its length, such as {diameter: 54, length: 180, rod: 12}; it makes it a solid", shape: anyOf(positiveShape, bodyKeys(name).object())}
+	body := key{name: "tube", about: "diameter of a tube from end to end, or of its body with its length, such as {diameter: ~54, length: ~180, rod: ~12}; it makes it a solid", shape: anyOf(positiveShape, bodyKeys(name).object())}
 	rate := key{name: "rate", later: laterForces}
 	const usual = ", such as [frame, upright], which they are when left out"
 	tables := map[string]keys{
@@ -122,7 +122,7 @@ func memberTables(name schema) map[string]keys {
 			key{name: "shaft", need: true, about: "its inner and outer joint, such as [shaft_inner, shaft_outer]", shape: pair},
 			ends(false, "the bodies of the inner and the outer joint"+usual),
 			key{name: "axis", about: "the direction of the axis on which the inner joint turns, such as [0, 1, 0]; straight across the car when left out", shape: directionShape},
-			key{name: "plunge", about: "how far the inner joint can be pushed in and pulled out from design, such as {min: -14, max: 14}; it always binds", shape: plungeKeys.object()},
+			key{name: "plunge", about: "how far the inner joint can be pushed in and pulled out from design, such as {min: ~-14, max: ~14}; it always binds", shape: plungeKeys.object()},
 			key{name: "angle", about: "how far its joints can bend, in deg; it always binds", shape: tiltShape}, tube),
 		"rocker": carried("a rocker",
 			key{name: "rocker", need: true, about: "two points on its axis, such as [rocker_front, rocker_rear]", shape: pair},
@@ -154,7 +154,7 @@ func movedTube(of string, list []key) []key {
 	if slices.ContainsFunc(list, func(k key) bool { return k.name == "tube" }) {
 		return nil
 	}
-	return []key{{name: "tube", moved: of + " has no tube of its own, so draw one under solids: NAME: {tube: [POINT, POINT], diameter: 28, on: BODY}"}}
+	return []key{{name: "tube", moved: of + " has no tube of its own, so draw one under solids: NAME: {tube: [POINT, POINT], diameter: ~28, on: BODY}"}}
 }
 
 var lengthKeys = keys{of: "length", list: []key{
@@ -166,7 +166,7 @@ var (
 	stopKey = key{name: "stop", about: "its length where the bump stop begins", shape: positiveShape}
 
 	damperLengthKeys = keys{of: "length", list: append(slices.Clone(lengthKeys.list), stopKey,
-		key{name: "solid", moved: "it is of a coil spring; write the spring as a member of its own, with length: {solid: 132}"})}
+		key{name: "solid", moved: "it is of a coil spring; write the spring as a member of its own, with length: {solid: ~132}"})}
 	springLengthKeys = keys{of: "length", list: append(slices.Clone(lengthKeys.list), stopKey,
 		key{name: "solid", about: "its length where its turns touch; it always binds", shape: positiveShape})}
 )

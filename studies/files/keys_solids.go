@@ -58,10 +58,10 @@ var solidKeys = func() map[string]keys {
 
 // solidPatterns are how a sentence shows them.
 var solidPatterns = map[string]string{
-	"tube":     "tube: [POINT, POINT], diameter: 28, on: BODY",
+	"tube":     "tube: [POINT, POINT], diameter: ~28, on: BODY",
 	"box":      "box: [POINT, POINT], on: BODY",
-	"cylinder": "cylinder: [POINT, POINT], diameter: 270, on: BODY",
-	"ball":     "ball: POINT, diameter: 36, on: BODY",
+	"cylinder": "cylinder: [POINT, POINT], diameter: ~270, on: BODY",
+	"ball":     "ball: POINT, diameter: ~36, on: BODY",
 }
 
 func solidShape() schema { return memberShape(solidWords, solidKeys) }

@@ -10,10 +10,10 @@ var studyKeys = keys{of: "a study file", under: map[string]keys{"stages": stageK
 	{name: "format", need: true, about: "format of the file; write format: 1", shape: schema{"const": 1}},
 	{name: "study", need: true, about: "what you call this study, in one line", shape: titleShape},
 	{name: "geometry", need: true, about: "the geometry file, as a path from the folder of this file", shape: pathShape},
-	{name: "motions", about: "sweeps and grids, NAME: {wheel_travel: [-60, 60], positions: 41}; made from the geometry's travel when left out", shape: mapOf(motionKeys.object(), titledPattern, 1)},
-	{name: "vary", need: true, about: "what may move, such as upper_ball.z: {by: 15}", shape: varyShape()},
+	{name: "motions", about: "sweeps and grids, NAME: {wheel_travel: [~-60, ~60], positions: 41}; made from the geometry's travel when left out", shape: mapOf(motionKeys.object(), titledPattern, 1)},
+	{name: "vary", need: true, about: "what may move, such as upper_ball.z: {by: ~15}", shape: varyShape()},
 	{name: "targets", need: true, about: "what is wanted, NAME: {measure: toe, in: heave, hold: 0.1, within: 0.05}", shape: mapOf(targetKeys.object(), titledPattern, 1)},
-	{name: "limits", about: "what must never happen, NAME: {measure: damper.length, in: heave, min: 192, max: 262}", shape: mapOf(limitKeys.object(), titledPattern, 1)},
+	{name: "limits", about: "what must never happen, NAME: {measure: damper.length, in: heave, min: ~192, max: ~262}", shape: mapOf(limitKeys.object(), titledPattern, 1)},
 	{name: "seed", about: "a whole number that the random numbers come from; 1 when left out", shape: schema{"type": "integer", "minimum": 0}},
 	{name: "stages", about: "what to do, in order, such as - {plan: sobol, runs: 4096}", shape: listOf(stageKeys.object(), 1, 0)},
 	{name: "budget", about: "what ends the study, such as {time: 8h, runs: 1000000, disk: 20GB}", shape: budgetKeys.object()},
@@ -31,8 +31,8 @@ var travelShape = anyOf(lengthShape, listOf(lengthShape, 1, 10001))
 var rollShape = anyOf(rollValueShape, listOf(rollValueShape, 1, 10001))
 
 var motionKeys = keys{of: "a motion", rules: motionRule(), list: []key{
-	{name: "wheel_travel", about: "from and to, such as [-60, 60]; or one value, held; or a list of values without positions", shape: travelShape},
-	{name: "rack_travel", about: "from and to, such as [-30, 30]; or one value, held; or a list of values without positions", shape: travelShape},
+	{name: "wheel_travel", about: "from and to, such as [~-60, ~60]; or one value, held; or a list of values without positions", shape: travelShape},
+	{name: "rack_travel", about: "from and to, such as [~-30, ~30]; or one value, held; or a list of values without positions", shape: travelShape},
 	{name: "body_roll", about: "from and to in deg, such as [-3, 3], + body leans right; or one value, held; or a list of values without positions", shape: rollShape},
 	{name: "wheels", about: "which wheels wheel_travel moves: both, left or right; both when left out", shape: oneOf(wheelsWords...)},
 	{name: "positions", about: "how many, evenly spaced, ends included; for a grid one number for each travel that moves, in the order wheel, rack, roll", shape: anyOf(whole(2, 10001), listOf(whole(2, 10001), 2, 3))},
@@ -70,7 +70,7 @@ var targetKeys = keys{of: "a target", rules: targetRule(), list: []key{
 	{name: "measure", need: true, about: "what is measured, such as camber, right.damper.length or right.toe - left.toe; `trammel measures` lists them", shape: measureNameShape()},
 	{name: "in", about: "the motion through which it counts", shape: titleShape},
 	{name: "place", about: "the one place where it counts, such as {wheel_travel: 0}", shape: placeShape},
-	{name: "follow", about: "a curve over the travel, such as {-60: 0.6, 0: -1, 60: -3.2}, straight between its points", shape: curveShape},
+	{name: "follow", about: "a curve over the travel, such as {~-60: 0.6, 0: -1, ~60: -3.2}, straight between its points", shape: curveShape},
 	{name: "hold", about: "one value all through the motion", shape: measureShape},
 	{name: "value", about: "one value at the place", shape: measureShape},
 	{name: "straight", about: "true: no departure from the best-fit line", shape: trueShape},
@@ -94,7 +94,7 @@ var withinKeys = keys{of: "within", list: []key{
 var limitKeys = keys{of: "a limit", rules: limitRule(), list: []key{
 	{name: "measure", need: true, about: "what is measured, such as camber, right.damper.length or right.toe - left.toe; `trammel measures` lists them", shape: measureNameShape()},
 	{name: "in", about: "the motion through which it binds", shape: titleShape},
-	{name: "place", about: "the one place where it binds, such as {rack_travel: 30}", shape: placeShape},
+	{name: "place", about: "the one place where it binds, such as {rack_travel: ~30}", shape: placeShape},
 	{name: "min", about: "never less than this", shape: measureShape},
 	{name: "max", about: "never more than this", shape: measureShape},
 	{name: "at_least", about: "the same as min", shape: measureShape},

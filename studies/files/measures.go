@@ -41,8 +41,8 @@ func (g *Geometry) Lacks(measure string) string {
 			names, show = append(names, name), append(show, name+": "+example)
 		}
 	}
-	lack(n.wheelbase && v.Wheelbase == 0, "wheelbase", "2500")
-	lack(n.centre && v.CentreOfGravity == 0, "centre_of_gravity", "420")
+	lack(n.wheelbase && v.Wheelbase == 0, "wheelbase", g.Units.Example("~2500"))
+	lack(n.centre && v.CentreOfGravity == 0, "centre_of_gravity", g.Units.Example("~420"))
 	lack(n.brake && v.BrakeShare == 0, "brake_share", "0.62")
 	lack(n.drive && v.DriveShare == 0, "drive_share", "1")
 	if names == nil {
@@ -171,7 +171,7 @@ func (s *studyDraft) cornerMeasure(name string) (*kin.Measure, string) {
 	case slices.Contains(laterMeasures, name):
 		return nil, "which is not built yet; `trammel measures` lists what is"
 	case slices.Contains(s.partNames(), name):
-		return nil, "which is a " + s.partWord(name) + "; write what is measured of it behind a dot" + s.measuresOf(name)
+		return nil, "which is a " + s.partWord(name) + behindDot(name, s.kindOf(name))
 	}
 	return nil, "but there is no such measure; " + instead(name, s.measureNames())
 }
@@ -285,11 +285,42 @@ func (s *studyDraft) namesOf(member string) []string {
 	return names
 }
 
-func (s *studyDraft) measuresOf(member string) string {
-	if names := s.namesOf(member); len(names) > 0 {
-		return ", such as " + member + "." + names[0]
+// behindDot goes on from a sentence that a part alone is no measure: with what to write.
+func behindDot(part string, k kin.Kind) string {
+	var names []string
+	for _, m := range kin.Measures() {
+		if m.Of != kin.OfCorner && m.Of.Has(k) {
+			names = append(names, part+"."+m.Name)
+		}
 	}
-	return ""
+	switch {
+	case len(names) == 0:
+		return "; write what is measured of it behind a dot"
+	case k == kin.Pair || k == kin.Joint:
+		return "; write " + names[0]
+	}
+	return "; write what is measured of it behind a dot, such as " + list(names[:min(3, len(names))], "or")
+}
+
+// Unmeasured says in a sentence without its full stop that a name, which may have a side before it, is that of something
+// in the geometry and of no measure, and what to write; "" where the geometry has nothing of that name.
+func (g *Geometry) Unmeasured(name string) string {
+	side, bare := splitSide(name)
+	if p, ok := g.Measured(bare); ok {
+		return name + " is " + article(p.Kind.String()) + " " + p.Kind.String() + ", and no measure" + behindDot(withSide(side, bare), p.Kind)
+	}
+	what := ""
+	switch {
+	case slices.ContainsFunc(g.Parts(), func(p Part) bool { return p.Name == bare }):
+		what = "a solid"
+	case slices.ContainsFunc(g.Groups, func(o Group) bool { return o.Name == bare }):
+		what = "a group"
+	case g.Point(bare) >= 0:
+		return name + " is a point; measures are of the corner or of a member"
+	default:
+		return ""
+	}
+	return name + " is " + what + ", of which nothing is measured by itself; write a clearance into the geometry file, and ask for CLEARANCE.clearance"
 }
 
 // measureNames are all measures that a target of this geometry can name.

@@ -94,3 +94,16 @@ func TestMeasureUnits(t *testing.T) {
 		}
 	}
 }
+
+// Example lengths of a sentence stand in the unit of the file; what is no length stays. 25.4 mm are an inch.
+func TestExample(t *testing.T) {
+	for _, tt := range []struct{ text, mm, in string }{
+		{"{bump: ~60, rack: ~-30}", "{bump: 60, rack: -30}", "{bump: 2.4, rack: -1.2}"},
+		{"loaded_radius: ~292, tilt: 13, axis: [0, 1, 0.05]", "loaded_radius: 292, tilt: 13, axis: [0, 1, 0.05]", "loaded_radius: 11, tilt: 13, axis: [0, 1, 0.05]"},
+		{"[~12.5, ~0.5, ~0, ~2500, ~254]", "[12.5, 0.5, 0, 2500, 254]", "[0.49, 0.02, 0, 98, 10]"},
+	} {
+		if mm, in := Millimetre.Example(tt.text), Inch.Example(tt.text); mm != tt.mm || in != tt.in {
+			t.Errorf("%s is %s and %s", tt.text, mm, in)
+		}
+	}
+}

@@ -128,9 +128,9 @@ func (g *draft) noSolid(f field, written string, groups bool) {
 	case section == "groups":
 		w.bad(f, "is %s, which is a group; a group lists solids, so write those of %s", quoted(written), bare)
 	case i >= 0 && hasTube(g.Members[i].Kind):
-		w.bad(f, "is %s, which takes no room yet; write its tube on it, such as tube: 28, or draw a solid of that name under solids", bare)
+		w.bad(f, "is %s, which takes no room yet; write its tube on it, such as tube: ~28, or draw a solid of that name under solids", bare)
 	case i >= 0:
-		w.bad(f, "is %s, %s %s, which takes no room by itself; draw a solid of that name under solids: %s: {tube: [POINT, POINT], diameter: 28, on: BODY}",
+		w.bad(f, "is %s, %s %s, which takes no room by itself; draw a solid of that name under solids: %s: {tube: [POINT, POINT], diameter: ~28, on: BODY}",
 			bare, article(g.Members[i].Kind.String()), g.Members[i].Kind, bare)
 	case section == "solids" || section == "members" || section == "across": // its own mistake was reported
 	case section != "":
@@ -138,7 +138,7 @@ func (g *draft) noSolid(f field, written string, groups bool) {
 	case slices.Contains(reserved, bare):
 		w.bad(f, "is %s, a body, which takes no room by itself; draw a solid on it under solids, such as {box: [POINT, POINT], on: %s}", bare, bare)
 	case isPoint:
-		w.bad(f, "is %s, a point; for room round a point draw a solid, such as {ball: %s, diameter: 36, on: BODY}", bare, bare)
+		w.bad(f, "is %s, a point; for room round a point draw a solid, such as {ball: %s, diameter: ~36, on: BODY}", bare, bare)
 	default:
 		w.bad(f, "is %s, but there is no such solid; %s", quoted(written), insteadSided(written, g.solidWords(groups)))
 	}
@@ -314,7 +314,7 @@ func (g *draft) unwatched() {
 		}
 	}
 	if len(names) > 0 && len(*g.w.problems) == 0 {
-		g.w.note(first, "solids", "%s %s in no clearance, so nothing is asked of the gaps; write clearances: and what must keep away from %s, such as {between: [%s, OTHER], min: 5}",
+		g.w.note(first, "solids", "%s %s in no clearance, so nothing is asked of the gaps; write clearances: and what must keep away from %s, such as {between: [%s, OTHER], min: ~5}",
 			clippedList(names), pick(len(names) == 1, "is", "are"), pick(len(names) == 1, "it", "each"), names[0])
 	}
 }

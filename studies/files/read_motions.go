@@ -103,7 +103,7 @@ func (s *studyDraft) defaultMotions(root field) {
 		t.Rack = 0 // it moves nothing, and the geometry has a remark that says so
 	}
 	if s.g.read && t.Bump+t.Droop == 0 && t.Rack == 0 {
-		s.w.at(Position{1, 1}, "motions", "there are no motions, and the geometry has no travel to make them from; write motions: here, or travel: {bump: 60, droop: 60, rack: 30} there")
+		s.w.at(Position{1, 1}, "motions", "there are no motions, and the geometry has no travel to make them from; write motions: here, or travel: {bump: ~60, droop: ~60, rack: ~30} there")
 		return
 	}
 	if t.Bump+t.Droop > 0 {
@@ -165,11 +165,11 @@ func (s *studyDraft) walkMotion(f field) {
 		word, good := w.word(c, wheelsWords, nil)
 		out.Wheels = Wheels(max(0, slices.Index(wheelsWords, word)))
 		if good && f.keyIn(travelNames[alongWheel]) == nil {
-			w.bad(c, "is %s, but no wheel_travel stands here that could move it; add it, such as wheel_travel: [-60, 60]", word)
+			w.bad(c, "is %s, but no wheel_travel stands here that could move it; add it, such as wheel_travel: [~-60, ~60]", word)
 		}
 	}
 	if !moves && !misspelt {
-		w.at(f.keyPos(), f.path, "%s moves nothing; write wheel_travel: [-60, 60], rack_travel: [-30, 30], body_roll: [-3, 3], or several of them", f.label)
+		w.at(f.keyPos(), f.path, "%s moves nothing; write wheel_travel: [~-60, ~60], rack_travel: [~-30, ~30], body_roll: [-3, 3], or several of them", f.label)
 	}
 	if !moves || !ok {
 		return
@@ -216,7 +216,7 @@ func (s *studyDraft) travel(m map[string]field, axis int) ([]int64, bool) {
 	}
 	items, _ := s.w.items(f, "")
 	if len(items) == 0 || len(items) > maxPositions {
-		s.w.bad(f, "has %s; write from and to, such as [-60, 60], or a list of up to %d values", count(len(items), "value"), maxPositions)
+		s.w.bad(f, "has %s; write from and to, such as [~-60, ~60], or a list of up to %d values", count(len(items), "value"), maxPositions)
 		return nil, false
 	}
 	values, ok := make([]int64, len(items)), true
@@ -261,7 +261,7 @@ func (s *studyDraft) positions(f field, m map[string]field, read [3][]int64) (co
 	case !given:
 		return counts, true
 	case len(swept) == 0:
-		w.bad(p, "has nothing to divide; write from and to, such as wheel_travel: [-60, 60]")
+		w.bad(p, "has nothing to divide; write from and to, such as wheel_travel: [~-60, ~60]")
 		return counts, false
 	case p.node.Kind != yaml.SequenceNode && len(swept) > 1:
 		w.bad(p, "is one number, but %s move; write %s, in that order", list(names, "and"), pick(len(swept) == 2, "two, such as [9, 7]", "three, such as [9, 7, 5]"))

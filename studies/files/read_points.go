@@ -97,7 +97,7 @@ func (g *draft) walkTable(read ReadFile, f field) {
 		return
 	}
 	if len(rows) == 1 {
-		w.at(Position{1, 1}, "points", "the table has no point; write one in each line below the first, such as lower_ball,8,701,191")
+		w.at(Position{1, 1}, "points", "the table has no point; write one in each line below the first, such as lower_ball,~8,~701,~191")
 	}
 	for _, row := range rows[1:] {
 		if !g.addRow(&w, row) {

@@ -72,18 +72,18 @@ func wordOf(f field, words []string) string {
 func (g *draft) kindless(f field, words []string, patterns map[string]string) (word string, ok bool) {
 	w := g.w
 	if f.node.Kind != yaml.MappingNode {
-		w.bad(f, "must be a group of keys such as {%s}%s", patterns[words[0]], found(f.node))
+		w.bad(f, "must be a group of keys such as {%s}%s", w.units.Example(patterns[words[0]]), found(f.node))
 		return "", false
 	}
 	if word = wordOf(f, words); word == "" {
 		for i := 0; i < len(f.node.Content); i += 2 {
 			k := f.node.Content[i]
 			if word := near(k.Value, words); word != "" {
-				w.at(Position{max(k.Line, 1), max(k.Column, 1)}, f.path, "%s: %s is called %s here; write {%s}", f.label, quoted(k.Value), word, patterns[word])
+				w.at(Position{max(k.Line, 1), max(k.Column, 1)}, f.path, "%s: %s is called %s here; write {%s}", f.label, quoted(k.Value), word, w.units.Example(patterns[word]))
 				return "", false
 			}
 		}
-		w.at(f.keyPos(), f.path, "%s does not say what it is; begin with %s, for instance {%s}", f.label, list(words, "or"), patterns[words[0]])
+		w.at(f.keyPos(), f.path, "%s does not say what it is; begin with %s, for instance {%s}", f.label, list(words, "or"), w.units.Example(patterns[words[0]]))
 		return "", false
 	}
 	for _, other := range words {
@@ -178,10 +178,10 @@ func (r *memberReader) route(f field, word string) bool {
 		r.w.bad(f, "has %s; %d are the most", count(len(items), "point"), maxRoute)
 		return false
 	case word == "tube" && len(items) < 2:
-		r.w.bad(f, "has %s; a tube needs two or more: {%s}", count(len(items), "point"), solidPatterns[word])
+		r.w.bad(f, "has %s; a tube needs two or more: {%s}", count(len(items), "point"), r.w.units.Example(solidPatterns[word]))
 		return false
 	case word != "tube" && len(items) != 2:
-		r.w.bad(f, "has %s; a %s needs two: {%s}", count(len(items), "point"), word, solidPatterns[word])
+		r.w.bad(f, "has %s; a %s needs two: {%s}", count(len(items), "point"), word, r.w.units.Example(solidPatterns[word]))
 		return false
 	}
 	for i, it := range items {
@@ -216,7 +216,7 @@ func (g *draft) walkTyre(m map[string]field) {
 		w.bad(c, "is %s, which leaves nothing inside a barrel of diameter %s; it is the way from the outside of the barrel to its inside", w.units.Format(rim.Wall), w.units.Format(rim.Diameter))
 	}
 	if tyreGiven && !rimGiven {
-		w.at(tf.keyPos(), tf.path, "%s needs rim beside it, for the tyre ends where the rim begins; write rim: {diameter: 330, width: 178, wall: 10} with your own numbers", tf.label)
+		w.at(tf.keyPos(), tf.path, "%s needs rim beside it, for the tyre ends where the rim begins; write rim: {diameter: ~330, width: ~178, wall: ~10} with your own numbers", tf.label)
 	}
 	if c, given := t["diameter"]; given && tyre.Diameter > 0 {
 		switch {

@@ -303,7 +303,7 @@ func (s *studyDraft) shapeValue(m map[string]field, out *Target, of *kin.Measure
 		s.w.isTrue(c)
 	case out.Shape == Follow:
 		if c.node.Kind != yaml.MappingNode {
-			s.w.bad(c, "must be a curve over the travel, such as {-60: 0.6, 0: -1, 60: -3.2}%s; for one value write hold", found(c.node))
+			s.w.bad(c, "must be a curve over the travel, such as {~-60: 0.6, 0: -1, ~60: -3.2}%s; for one value write hold", found(c.node))
 			return
 		}
 		out.Curve = s.curve(c, of, at, false)

@@ -66,7 +66,7 @@ func (r *memberReader) stroke(f field) {
 		return
 	}
 	if len(f.node.Content) == 0 {
-		w.bad(f, "has neither min nor max; write {min: 190, max: 265} with your own numbers")
+		w.bad(f, "has neither min nor max; write {min: ~190, max: ~265} with your own numbers")
 		return
 	}
 	read := func(name string) *int64 {
@@ -115,7 +115,7 @@ func (w *walk) plunge(f field) (r Range) {
 		return r
 	}
 	if len(f.node.Content) == 0 {
-		w.bad(f, "has neither min nor max; write {min: -14, max: 14} with your own numbers")
+		w.bad(f, "has neither min nor max; write {min: ~-14, max: ~14} with your own numbers")
 		return r
 	}
 	if c, given := m["min"]; given {

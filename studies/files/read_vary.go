@@ -25,7 +25,7 @@ func (s *studyDraft) walkVary(f field) {
 		return
 	}
 	if len(entries) == 0 {
-		s.w.bad(f, "has nothing in it; write what may move, such as upper_ball.z: {by: 15}")
+		s.w.bad(f, "has nothing in it; write what may move, such as upper_ball.z: {by: ~15}")
 	}
 	s.titles(entries)
 	s.w.distinct(entries, map[string]string{}, "entry")
@@ -212,7 +212,7 @@ func (s *studyDraft) bounds(f field, m map[string]field, v *Vary, read func(fiel
 		return false
 	default:
 		if f.keyIn("from") == nil && f.keyIn("to") == nil && f.keyIn("by") == nil {
-			w.at(f.keyPos(), f.path, "%s does not say how far; write by: 15, or from and to", f.label)
+			w.at(f.keyPos(), f.path, "%s does not say how far; write by: ~15, or from and to", f.label)
 		}
 		return false
 	}

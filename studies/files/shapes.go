@@ -105,7 +105,7 @@ func (t keys) object() schema {
 		if !k.taken() {
 			continue
 		}
-		properties[k.name] = with(k.shape, schema{"description": k.about})
+		properties[k.name] = with(k.shape, schema{"description": Millimetre.Example(k.about)})
 		if k.need {
 			need = append(need, k.name)
 		}

@@ -287,6 +287,31 @@ func TestSolidRemarks(t *testing.T) {
 	}
 }
 
+// What meets its own mirror image in the middle of the car is remarked on, by hand: the middle is at y = 0.
+func TestCrossing(t *testing.T) {
+	raw, _ := testdata("good/solids.yaml")
+	for _, tt := range []struct {
+		engine, low, high string
+		crosses           bool
+	}{
+		{"tube: [engine_low, engine_high], diameter: 80", "-900, 30, 300", "-400, 35, 300", true},       // 5 mm of wall beyond the middle
+		{"tube: [engine_low, engine_high], diameter: 80", "-900, 30, 300", "-400, 45, 300", false},      // at one end alone, as a half that ends in the middle
+		{"tube: [engine_low, engine_high], diameter: 80", "-900, 0, 300", "-900, 500, 300", false},      // half of a tube across
+		{"tube: [engine_low, engine_high], diameter: 80", "-900, -1, 300", "-900, 500, 300", true},      // beyond the middle
+		{"cylinder: [engine_low, engine_high], diameter: 270", "-900, 20, 300", "-900, 45, 300", false}, // an inboard disc
+		{"cylinder: [engine_low, engine_high], diameter: 270", "-900, 20, 300", "-800, 45, 300", true},  // one that stands askew
+	} {
+		text := strings.NewReplacer("box: [engine_low, engine_high], once: true", tt.engine, "[-900, -180, 120]", "["+tt.low+"]", "[-400, 210, 480]", "["+tt.high+"]").Replace(string(raw))
+		g, err := ReadGeometry(oneFile("x", text), "x")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := len(g.Notes) == 1 && strings.HasPrefix(g.Notes[0].Message, "engine crosses the centre line"); got != tt.crosses || len(g.Notes) > 1 {
+			t.Errorf("%+v: notes %v", tt, g.Notes)
+		}
+	}
+}
+
 // An angle may be written in several ways, and is kept as the nearest double.
 func TestTilt(t *testing.T) {
 	for text, want := range map[string]float64{"13": 13, "0.1": 0.1, "12 1/2 deg": 12.5, "1/3": 1.0 / 3, "89.999": 89.999} {

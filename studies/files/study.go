@@ -1,6 +1,9 @@
 package files
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Study is a study file as read, with the geometry it names.
 type Study struct {
@@ -87,6 +90,13 @@ func (v *Vary) Stepped() bool { return v.Step > 1 }
 type Option struct {
 	Name   string
 	Points map[string][3]int64
+}
+
+// Moves tells whether something that varies moves a point or goes along a line through it.
+func (s *Study) Moves(point string) bool {
+	return slices.ContainsFunc(s.Vary, func(v Vary) bool {
+		return v.LineFrom == point || v.LineTo == point || slices.Contains(v.Points, point)
+	})
 }
 
 // Shape is what a target asks of a measure.

@@ -2,6 +2,7 @@ package files
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -90,6 +91,30 @@ func formatQuanta(n int64, decimals int) string {
 		rest = "." + rest
 	}
 	return sign + whole + rest
+}
+
+// exampleForm is an example length, in mm, as Example looks for it.
+var exampleForm = regexp.MustCompile(`~(-?[0-9]+(?:\.[0-9]+)?)`)
+
+// Example returns a text in which example lengths stand in mm behind a tilde, as in {min: ~190, max: ~265}, with lengths of the
+// unit in their places: as they are, or about as long in inches.
+func (u Unit) Example(text string) string {
+	return exampleForm.ReplaceAllStringFunc(text, func(s string) string {
+		if u == Millimetre {
+			return s[1:]
+		}
+		mm, _ := strconv.ParseFloat(s[1:], 64)
+		in := mm / 25.4
+		digits := 0 // after the point: two that count
+		for x := math.Abs(in); x > 0 && x < 10 && digits < 2; x *= 10 {
+			digits++
+		}
+		short := strconv.FormatFloat(in, 'f', digits, 64)
+		if digits > 0 {
+			short = strings.TrimRight(strings.TrimRight(short, "0"), ".")
+		}
+		return short
+	})
 }
 
 // Sense is what an axis of a file points to.

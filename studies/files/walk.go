@@ -139,17 +139,18 @@ func (w *walk) at(pos Position, path, format string, args ...any) {
 	} else if n == maxProblems {
 		format, args = "there are more than %d mistakes; mend these first, for the rest was not looked at", []any{maxProblems}
 	}
-	*w.problems = append(*w.problems, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(format, args...))})
+	*w.problems = append(*w.problems, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(w.units.Example(format), args...))})
 }
 
-// bad reports a problem with the value of a field; the sentence begins with the field's label.
+// bad reports a problem with the value of a field; the sentence begins with the field's label. Example lengths in its format, and in
+// that of at and note, are written as Unit.Example takes them.
 func (w *walk) bad(f field, format string, args ...any) {
-	w.at(f.pos(), f.path, "%s %s", f.label, fmt.Sprintf(format, args...))
+	w.at(f.pos(), f.path, "%s %s", f.label, fmt.Sprintf(w.units.Example(format), args...))
 }
 
 // note makes a remark that stops nothing.
 func (w *walk) note(pos Position, path, format string, args ...any) {
-	*w.notes = append(*w.notes, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(format, args...))})
+	*w.notes = append(*w.notes, Problem{File: w.file, Position: pos, Path: path, Message: oneLine(fmt.Sprintf(w.units.Example(format), args...))})
 }
 
 // Beyond these a file is not what its reader thinks it is, and finding the right word for each mistake
@@ -245,14 +246,14 @@ func (w *walk) mapping(f field, t keys) (map[string]field, bool) {
 		case k.later != "":
 			w.at(c.keyPos(), c.path, "%s is not built yet; %s", c.label, k.later)
 		case k.moved != "":
-			w.at(c.keyPos(), c.path, "%s has no place here; %s", c.label, k.moved)
+			w.at(c.keyPos(), c.path, "%s has no place here; %s", c.label, w.units.Example(k.moved))
 		default:
 			out[name] = c
 		}
 	}
 	for _, k := range t.list {
 		if _, given := out[k.name]; k.need && !given && f.keyIn(k.name) == nil {
-			w.at(f.keyPos(), f.path, "%s needs %s: %s", orElse(f.label, t.of), k.name, k.about)
+			w.at(f.keyPos(), f.path, "%s needs %s: %s", orElse(f.label, t.of), k.name, w.units.Example(k.about))
 		}
 	}
 	return out, true
@@ -314,9 +315,9 @@ func (w *walk) unknownKey(parent, c field, t keys) {
 func (w *walk) scalar(f field, want string) (string, bool) {
 	switch {
 	case isNull(f.node):
-		w.bad(f, "has no value; write %s", want)
+		w.bad(f, "has no value; write %s", w.units.Example(want))
 	case f.node.Kind != yaml.ScalarNode:
-		w.bad(f, "must be %s%s", want, found(f.node))
+		w.bad(f, "must be %s%s", w.units.Example(want), found(f.node))
 	default:
 		return f.node.Value, true
 	}
@@ -433,9 +434,9 @@ func (w *walk) isTrue(f field) bool {
 func (w *walk) items(f field, want string) ([]field, bool) {
 	if f.node.Kind != yaml.SequenceNode {
 		if isNull(f.node) {
-			w.bad(f, "has no value; write %s", want)
+			w.bad(f, "has no value; write %s", w.units.Example(want))
 		} else {
-			w.bad(f, "must be a list, %s%s", want, found(f.node))
+			w.bad(f, "must be a list, %s%s", w.units.Example(want), found(f.node))
 		}
 		return nil, false
 	}
@@ -451,7 +452,7 @@ func (w *walk) items(f field, want string) ([]field, bool) {
 
 // triple returns three lengths: a point.
 func (w *walk) triple(f field) (n [3]int64, ok bool) {
-	const want = "three lengths such as [12.5, 300, -40]"
+	const want = "three lengths such as [~12.5, ~300, ~-40]"
 	if f.node.Kind == yaml.ScalarNode && !isNull(f.node) {
 		if inner := strings.FieldsFunc(f.node.Value, func(r rune) bool { return r == ',' || r == ' ' || r == ';' || r == '\t' }); len(inner) == 3 {
 			w.bad(f, "must be a list in square brackets; write [%s]", clip(strings.Join(inner, ", ")))
@@ -467,7 +468,7 @@ func (w *walk) triple(f field) (n [3]int64, ok bool) {
 		for i := range items {
 			texts[i] = items[i].node.Value
 		}
-		w.bad(f, "%s", wrongCount(texts, want))
+		w.bad(f, "%s", wrongCount(texts, w.units.Example(want)))
 		return n, false
 	}
 	ok = true
