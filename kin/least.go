@@ -12,7 +12,9 @@ import (
 // nothing, so that the derivative with the drawing is that of the gap at the travel held.
 //
 // It is the least as far as the positions tell: a gap that falls and rises again between two of them, of which neither is
-// lower than those beside it, is not looked for. Between positions of the rack in a motion that rolls it is not either.
+// lower than those beside it, is not looked for. Slopes at the two would not tell of it: they are those of the pieces that are
+// nearest there, and what dips between may be another pair, or rise again before it comes to the next. Between positions of the
+// rack in a motion that rolls it is not looked for either.
 
 // leastSpec is a column whose least value is looked for.
 type leastSpec struct {
