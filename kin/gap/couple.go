@@ -424,6 +424,10 @@ func (m *rim) apart(k *section) float64 {
 	if e := k.ri - rho - m.r; e > d {
 		d = e
 	}
+	// Seen along the axis the circle is an ellipse of half axes r and |rc|, which may go around the ring.
+	if e := math.Abs(m.rc) - rho - k.ro; e > d {
+		d = e
+	}
 	return d
 }
 
@@ -438,8 +442,8 @@ func (p *couple) through(t *Touch) (d float64, ok bool) {
 	if l.d > met {
 		v := &p[l.view]
 		if c, s, ok := l.rim.settle(v.own, l.c, l.s); ok {
-			if d, ok = v.prove(&l.rim, c, s, t); ok {
-				return d, true
+			if d, ok = v.prove(&l.rim, c, s, t); ok || d > met {
+				return d, ok
 			}
 		}
 	}
