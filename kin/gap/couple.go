@@ -114,7 +114,7 @@ func (m *rim) settle(k *section, c, s float64) (cos, sin float64, ok bool) {
 }
 
 // prove takes a place of a circle, at a cosine and sine, for the nearest points of both rings, and proves it; false if it cannot. It returns the distance
-// there, and sets t to it, unless that is 0.
+// there, and sets t to it; infinite where it is none.
 func (v *view) prove(m *rim, c, s float64, t *Touch) (d float64, ok bool) {
 	k := v.own
 	x, y, z := m.at(c, s)
@@ -135,7 +135,7 @@ func (v *view) prove(m *rim, c, s float64, t *Touch) (d float64, ok bool) {
 		d, nz = qs, math.Copysign(1, z)
 	}
 	if d <= met {
-		return d, false
+		return math.Inf(1), false
 	}
 	nx, ny := 0.0, 0.0
 	if nr > 0 {
@@ -438,13 +438,13 @@ func (p *couple) through(t *Touch) (d float64, ok bool) {
 	for i := range p {
 		l.edges(p, i, p[i].other.ro)
 	}
-	d = math.Inf(1)
 	if l.d > met {
 		v := &p[l.view]
 		if c, s, ok := l.rim.settle(v.own, l.c, l.s); ok {
-			if d, ok = v.prove(&l.rim, c, s, t); ok || d > met {
+			if d, ok = v.prove(&l.rim, c, s, t); ok || d < math.Inf(1) {
 				return d, ok
 			}
+			l.c, l.s, l.d = c, s, v.own.distance(l.rim.at(c, s))
 		}
 	}
 	for i := range p {
@@ -452,9 +452,7 @@ func (p *couple) through(t *Touch) (d float64, ok bool) {
 			l.edges(p, i, r)
 		}
 	}
-	if l.d < d {
-		d = p[l.view].descend(&l, d, t)
-	}
+	d = p[l.view].descend(&l, math.Inf(1), t)
 	return d, d < -met
 }
 
