@@ -240,7 +240,20 @@ func (p *couple) search(best float64, t *Touch) {
 	if (best <= met || w.gap >= 0 || a.parts(b, t.N) > 0) && !(math.Abs(best) <= met && a.fills(body{ring: b})) {
 		return
 	}
-	if a.meets(body{ring: b}) || b.meets(body{ring: a}) {
+	if best > met && (p[0].threads() || p[1].threads()) || a.meets(body{ring: b}) || b.meets(body{ring: a}) {
 		w.touch(a.round, b.round, t)
 	}
+}
+
+// threads tells whether the other ring runs through a wall of this one where no edge of either is in the other. Where two surfaces meet off all edges, they do so
+// along closed curves. A curve that goes around the other's outer side crosses every straight line of that side. One that does not is where two outer
+// sides bulge into one another, for nothing else bends away from the other on both sides; and there the line that faces this ring's axis runs in.
+func (v *view) threads() bool {
+	o := v.other
+	m := v.rim(o.ro, -o.h)
+	x, y, z := m.at(0, -math.Copysign(1, v.c[1]))
+	var c chord
+	c.set(v.own, v.world(x, y, z), v.world(2*o.h*v.sin, 0, 2*o.h*v.cos))
+	_, d := v.own.segment(&c)
+	return d <= met
 }

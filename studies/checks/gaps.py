@@ -6,8 +6,8 @@
 - A ring with a hole is no convex shape. It is what its section sweeps: the least of Coal's distances over the angle of a flat plate, found with scipy.
 - Two rings: points that go to and fro between the nearest of both, from many places.
 - Where a core and a ring overlap, the gap is by its definition the depth of the deepest point of the core: looked for in dense rows of points, denser
-  and denser about the deepest. For boxes and rings in rings it is the depth of a place of an edge that is deepest around, and must be one of these;
-  where nothing of an edge is in the other, and where cylinders cross, there is another depth: it must overlap, and few may be so.
+  and denser about the deepest. For boxes and rings in rings it is the depth of a place of an edge that is deepest around, or that of two outer cylinders that
+  cross, and must be one of these; where nothing of an edge is in the other there is another depth: it must overlap, and few may be so.
 
 The nearest points that are reported must lie on both surfaces, so that no gap can be too small; none may be greater than what is found here.
 A fifth of the pairs stand along the axes, on whole numbers: parallel, level, one in another's middle, or just touching.
@@ -213,8 +213,22 @@ def overlap(a, b):
     for one, other in ((a, b), (b, a)):
         if other.kind not in ("capsule", "ball"):  # against a tube it is the tube's core that counts
             found.append(dips(one.edges(), other) - one.soft)
+    if a.outer and b.outer:
+        found.append(crossing(a, b))
     found = np.sort(np.concatenate(found))
     return found[found < -a.soft - b.soft] if found[0] < -a.soft - b.soft else None
+
+
+def crossing(a, b):
+    """By how much two outer cylinders cross that pass one another within both, none or one."""
+    m, v = np.cross(a.turn[:, 2], b.turn[:, 2]), b.middle - a.middle
+    mm = m @ m
+    if mm < 1e-12:
+        return np.empty(0)
+    at_a, at_b = np.cross(v, b.turn[:, 2]) @ m / mm, np.cross(v, a.turn[:, 2]) @ m / mm
+    if abs(at_a) > a.half or abs(at_b) > b.half:
+        return np.empty(0)
+    return np.array([abs(m @ v) / math.sqrt(mm) - a.outer - b.outer - a.soft - b.soft])
 
 
 def swept(ring, other):
