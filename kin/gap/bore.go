@@ -92,12 +92,17 @@ func farthestOnCircle(a, b, t, r float64) (x, y, top float64) {
 		f := r / math.Sqrt(x*x+y*y)
 		x, y = f*x, f*y
 	}
-	top = (1 + m) * r * r
+	return x, y, bound(a, b, t, r, m)
+}
+
+// bound returns the greatest value on the circle, or more, by a multiplier 1 + m.
+func bound(a, b, t, r, m float64) float64 {
+	top := (1 + m) * r * r
 	if a != 0 {
 		top += a * a / m
 	}
 	if b != 0 {
 		top += b * b / (m + t)
 	}
-	return x, y, top
+	return top
 }

@@ -353,10 +353,18 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 	switch {
 	case hit && !(math.Abs(best) <= met && s.fills(o)):
 		return
-	case !hit && !s.reaches(o, k.c) && !s.meets(o):
+	case !hit && !s.threads(k) && !s.reaches(o, k.c) && !s.meets(o):
 		return
 	}
 	s.part(k, mid, along, t)
+}
+
+// threads tells whether the ring runs right through the box where no edge of either is in the other: then every straight line of its outer side does.
+func (s *section) threads(k *cuboid) bool {
+	p := k.local(r3.Sub(axpy(axpy(s.c, -s.h, s.e), s.ro, square(s.e)), k.c))
+	d := k.local(r3.Scale(2*s.h, s.e))
+	_, g, _ := k.segment(&p, &d)
+	return g <= met
 }
 
 // part sets t to the shortest way that moves a box and the ring apart along an axis of either, or square to the ring's axis and an edge. The

@@ -74,8 +74,10 @@ type Touch struct {
 	//     capsule is added to the way of its core.
 	//   - Capsule with ring: minus the depth below the ring's surface of the deepest point of the core, less the radius. A tube right through
 	//     a wall is as deep as the wall has it, wherever it goes, so its gradient may vanish until it nears an edge.
-	//   - Box or ring with a ring: minus the depth of the deepest point that an edge of one has in the other. Where no edge reaches
-	//     the other, minus the shortest way along an axis or an edge of either, or square to two of them, that moves them apart; between the two the depth may step.
+	//   - Box or ring with a ring: minus the depth of a place of an edge that is deepest around, in the other. It is looked for from the deepest of
+	//     eight places of every circle and of the corners of a box, so that another place may be deeper, and the depth may step from one to another as
+	//     the solids move. Where no edge reaches the other, minus the shortest way along an axis or an edge of either, or square to two of
+	//     them, that moves them apart; where two outer cylinders cross, what their axes are nearer than both radii.
 	Gap float64
 	// A and B are the nearest points of the two surfaces, N the unit vector from A to B. In an overlap N still points out of the
 	// first solid into the second: B = A + Gap·N always.

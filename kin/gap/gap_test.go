@@ -308,3 +308,32 @@ func checkPoints(t *testing.T, a, b *gap.Solid, touch *gap.Touch) {
 		t.Fatalf("gap %v is less than that of the balls, %v", touch.Gap, bound)
 	}
 }
+
+// TestRodsThrough: a thin rod of which a place of the axis is within a box or a ring overlaps it, though no edge of either may be in the other.
+func TestRodsThrough(t *testing.T) {
+	for _, kind := range []gap.Kind{gap.Box, gap.Ring} {
+		d := newDraw(43)
+		var touch gap.Touch
+		through := 0
+		for i := range cases() {
+			s := d.solid(kind, 100)
+			s.Round = 0
+			c, u := d.vec(150), r3.Scale(d.between(100, 300), d.direction())
+			rod := &gap.Solid{Kind: gap.Ring, At: [5]r3.Vec{r3.Sub(c, u), r3.Add(c, u)}, R: d.between(1, 15)}
+			in := false
+			for k := range 200 {
+				x := r3.Add(rod.At[0], r3.Scale(2*float64(k)/199, u))
+				in = in || project(s, x) == x
+			}
+			if gap.Between(s, rod, &touch); in && touch.Gap > 0 {
+				t.Fatalf("%v, case %d: gap %v, but the rod's axis is within\n%v\n%v", kind, i, touch.Gap, s, rod)
+			}
+			if in {
+				through++
+			}
+		}
+		if through < cases()/10 {
+			t.Errorf("%v: %d rods of %d run into it; they should be many", kind, through, cases())
+		}
+	}
+}

@@ -34,13 +34,14 @@ type place struct {
 	cos, sin   float64
 	d, slope   float64
 	nx, ny, nz float64
+	rr         float64 // the square of the distance from the ring's axis
 }
 
 // at sets p to the place at a cosine and sine.
 func (h *hoop) at(cos, sin float64, p *place) {
 	f, g := &h.f, &h.g
 	x, y, z := h.c[0]+cos*f[0]+sin*g[0], h.c[1]+cos*f[1]+sin*g[1], h.c[2]+cos*f[2]+sin*g[2]
-	p.cos, p.sin = cos, sin
+	p.cos, p.sin, p.rr = cos, sin, x*x+y*y
 	var nx, ny, nz float64
 	if h.box != nil {
 		p.d, nx, ny, nz = h.box.point(x, y, z)
@@ -137,7 +138,7 @@ func (h *hoop) floor(v *valley, way float64) float64 {
 	w := 2 * (v.uh - v.ul) // no less than the angle
 	bend := h.r
 	if h.ring != nil && h.ring.ri > 0 {
-		rho := min(h.axial(&v.lo), h.axial(&v.hi)) - 0.5*w*h.r
+		rho := math.Sqrt(min(v.lo.rr, v.hi.rr)) - 0.5*w*h.r
 		if rho <= 0 {
 			return math.Inf(-1)
 		}
@@ -149,12 +150,6 @@ func (h *hoop) floor(v *valley, way float64) float64 {
 	t := (v.lo.d - v.hi.d + w*(rise+0.5*w*bend)) / (rise - fall + w*bend)
 	t = min(max(t, 0), w)
 	return v.lo.d + t*(fall-0.5*t*bend)
-}
-
-// axial returns the distance of a place from the ring's axis.
-func (h *hoop) axial(p *place) float64 {
-	x, y := h.c[0]+p.cos*h.f[0]+p.sin*h.g[0], h.c[1]+p.cos*h.f[1]+p.sin*h.g[1]
-	return math.Sqrt(x*x + y*y)
 }
 
 // valley is what a descent between two places knows: at lo the distance falls, at hi it rises or is no less than at lo. The angle from the post is
@@ -184,7 +179,7 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	v.bend = max((v.gh-v.gl)/span, h.r)
 	var m place
 	for i := 0; i < 100 && v.gl < 0 && !v.narrow(); i++ {
-		if i < 4 && v.lo.d > 0 && best < math.MaxFloat64 && h.floor(&v, way) >= best {
+		if v.lo.d > 0 && best < math.MaxFloat64 && h.floor(&v, way) >= best {
 			break
 		}
 		u, ok := 0.0, false
