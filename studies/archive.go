@@ -24,11 +24,11 @@ func OpenArchive(path string) (*Archive, error) {
 	dir := path
 	if info, err := os.Stat(path); err == nil && !info.IsDir() {
 		dir = DefaultDir(path)
-		if !record.Exists(dir) {
+		if !record.Exists(dir) && record.Orphans(dir) == 0 {
 			return nil, usagef("%s has not been run: its folder %s is not there. Type: trammel run %s", path, dir, path)
 		}
 	}
-	if !record.Exists(dir) {
+	if !record.Exists(dir) && record.Orphans(dir) == 0 {
 		return nil, usagef("%s is no study folder; name the folder that trammel run made, or the study file", dir)
 	}
 	view, err := record.Read(dir)

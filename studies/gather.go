@@ -83,7 +83,7 @@ func (g *gatherer) read(dirs []string) error {
 	}
 	var of *record.View // whose study has the most stages
 	for _, dir := range dirs {
-		if !record.Exists(dir) {
+		if !record.Exists(dir) && record.Orphans(dir) == 0 {
 			return usagef("%s is no study folder; name the folders that trammel run --shard made", dir)
 		}
 		v, err := record.Read(dir)

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 
 	"trammel/studies/files"
+	"trammel/studies/record"
 )
 
 // Names of the input files in a study folder.
@@ -67,11 +68,42 @@ func ReadGeometry(path string) (*files.Geometry, error) { return files.ReadGeome
 
 // readFrozen reads the study that a folder was made for, from the folder alone.
 func readFrozen(in inputs, frozen func(name string) ([]byte, error)) (*files.Study, error) {
-	return files.ReadStudy(func(path string) ([]byte, error) {
+	var lost error
+	f, err := files.ReadStudy(func(path string) ([]byte, error) {
 		name, ok := in.Files[path]
 		if !ok {
 			return nil, fs.ErrNotExist
 		}
-		return frozen(name)
+		text, err := frozen(name)
+		if err != nil && lost == nil {
+			lost = err
+		}
+		return text, err
 	}, in.Study)
+	if lost != nil {
+		return nil, lost
+	}
+	return f, err
+}
+
+// keepFrozen sees to it that a folder that is gone on with has the input files that it began with; with repair, what is
+// lost is written again, and told.
+func (st *Study) keepFrozen(folder *record.Folder, repair bool) (notes []string, err error) {
+	texts := st.frozen()
+	for _, file := range folder.Header().Files {
+		_, err := folder.Frozen(file.Name)
+		if err == nil {
+			continue
+		}
+		if !repair {
+			return nil, err
+		}
+		if done, werr := folder.Restore(file.Name, texts[file.Name]); werr != nil {
+			return nil, werr
+		} else if !done {
+			return nil, fmt.Errorf("%w What the study is read from now is not the same any more", err)
+		}
+		notes = append(notes, file.Name+" was not as it was when the study began, and was written again.")
+	}
+	return notes, nil
 }

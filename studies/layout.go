@@ -2,7 +2,6 @@ package studies
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -229,7 +228,7 @@ func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *opt
 
 // number sets a cell, or leaves it null where there is no value.
 func number(rows *record.Rows, column int, v float64) {
-	if !math.IsNaN(v) && !math.IsInf(v, 0) {
+	if v-v == 0 { // finite
 		rows.Float(column, v+0) // no negative zero
 	}
 }

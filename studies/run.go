@@ -304,6 +304,12 @@ func (r *runner) open() error {
 		return refuse("%s was made by another build of trammel (%s; this one is %s), whose rows may differ in the last digit. Go on with that build, or run into another folder: trammel run %s --out %s",
 			dir, was, build, st.File.Path, dir+"-2")
 	}
+	notes, err := st.keepFrozen(folder, r.options.Repair)
+	if err != nil {
+		folder.Close()
+		return err
+	}
+	r.repaired = append(r.repaired, notes...)
 	if begun, err := wasBegun(&folder.View); err != nil || !begun {
 		if err := st.begin(folder); err != nil {
 			folder.Close()

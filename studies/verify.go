@@ -1,6 +1,7 @@
 package studies
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"strings"
@@ -14,6 +15,9 @@ import (
 // names it.
 func CheckFolder(dir string) (string, error) {
 	v, err := record.Read(dir)
+	if errors.Is(err, record.ErrNone) && record.Orphans(dir) == 0 {
+		return "", usagef("%s is no study folder; name the folder that trammel run made, or the study file", dir)
+	}
 	if err != nil {
 		return "", err
 	}
@@ -33,6 +37,9 @@ func CheckFolder(dir string) (string, error) {
 	fmt.Fprintf(&b, "%s runs, %s of them recorded; %s rows of curves; %s in %s.\n", thousands(t.Evaluated), thousands(t.Kept), thousands(v.NumRows(record.TableCurves)),
 		megabytes(float64(v.Bytes())), count(len(v.Parts(record.TableRuns))+len(v.Parts(record.TableCurves)), "part"))
 	fmt.Fprintf(&b, "Every part is as it was written: all values were read and compared. So are %s.\n", and(files))
+	if torn := v.Torn(); torn != "" {
+		fmt.Fprintln(&b, torn)
+	}
 	return b.String(), nil
 }
 

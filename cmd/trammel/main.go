@@ -13,6 +13,9 @@ func main() {
 	ctx, cancel := context.WithCancel(context.Background())
 	signals := make(chan os.Signal, 1)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	if !signal.Ignored(syscall.SIGHUP) { // a closed terminal is no reason to lose a minute; nohup is one to go on
+		signal.Notify(signals, syscall.SIGHUP)
+	}
 	go func() {
 		<-signals
 		// The first signal asks for a clean end; the second finds no handler and kills.

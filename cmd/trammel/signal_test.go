@@ -14,8 +14,8 @@ import (
 	"time"
 )
 
-// TestSignals: an interrupt and a polite kill end a run cleanly with code 130; running again goes on from
-// what was kept and is interrupted in its turn.
+// TestSignals: an interrupt, a polite kill and a terminal that is closed end a run cleanly with code 130; running again
+// goes on from what was kept and is interrupted in its turn.
 func TestSignals(t *testing.T) {
 	dir := t.TempDir()
 	study := filepath.Join(dir, "long.yaml")
@@ -36,7 +36,7 @@ stages: [{plan: random, runs: 5000000}]
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP} {
 		var stdout, stderr bytes.Buffer
 		cmd := exec.Command(self, "run", study, "--quiet", "--workers", "2")
 		cmd.Args[0] = "trammel" // TestMain then runs the program

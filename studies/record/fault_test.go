@@ -446,6 +446,37 @@ func TestFrozen(t *testing.T) {
 	}
 }
 
+// TestManifestGone: parts whose manifest is gone are told, and nothing is made over them.
+func TestManifestGone(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "larch")
+	if err := faulty.work(dir, DefaultOptions()); err != nil {
+		t.Fatal(err)
+	}
+	parts, _ := filepath.Glob(filepath.Join(dir, "*", "part-*.parquet"))
+	log := filepath.Join(dir, manifestName)
+	if err := os.Rename(log, log+".lost"); err != nil {
+		t.Fatal(err)
+	}
+	says := fmt.Sprintf("is gone, and %d of them are there. Put manifest.log back from a copy, or choose another folder", len(parts))
+	for name, do := range map[string]func() error{
+		"Read":   func() error { _, err := Read(dir); return err },
+		"Open":   func() error { _, err := Open(dir, "again", DefaultOptions()); return err },
+		"Repair": func() error { _, err := Repair(dir, "again", DefaultOptions()); return err },
+		"Create": func() error { _, err := faulty.create(dir, DefaultOptions()); return err },
+	} {
+		if err := do(); !errors.Is(err, ErrNone) || !strings.Contains(err.Error(), says) {
+			t.Errorf("%s: %v; want a refusal that says %q", name, err, says)
+		}
+	}
+	if left, _ := filepath.Glob(filepath.Join(dir, "*", "part-*.parquet")); len(left) != len(parts) || len(parts) == 0 {
+		t.Fatalf("%d of %d parts are left", len(left), len(parts))
+	}
+	if err := os.Rename(log+".lost", log); err != nil {
+		t.Fatal(err)
+	}
+	faulty.read(t, dir)
+}
+
 // TestStrangersAreLeftAlone keeps what is not ours through Open.
 func TestStrangersAreLeftAlone(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "larch")

@@ -33,6 +33,40 @@ func (e *DamageError) Error() string {
 	return fmt.Sprintf("The record in %s is damaged. %s Put back what is damaged from a copy, or type the run again with --repair: what cannot be trusted is then taken out, and the runs that were in it are made again.", e.Dir, strings.Join(e.Faults, " "))
 }
 
+// FrozenError says that an input file which a study folder keeps is not as it was when the study began. Restore writes
+// it again.
+type FrozenError struct {
+	Dir, Name, What string
+}
+
+func (e *FrozenError) Error() string {
+	return fmt.Sprintf("%s in %s %s; the record belongs to the file as it was. Put it back from a copy, or type the run again with --repair, which writes it anew from the study where that is still the same.", e.Name, e.Dir, e.What)
+}
+
+// none says that a folder holds no study. Parts without a manifest are told apart: they are not to be lost.
+func none(dir string) error {
+	if n := Orphans(dir); n > 0 {
+		return fmt.Errorf("%s: %w any more: its %s, which says what its parts hold, is gone, and %d of them are there. Put %s back from a copy, or choose another folder", dir, ErrNone, manifestName, n, manifestName)
+	}
+	return fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
+}
+
+// Orphans counts the parts in a folder that has no manifest. A folder that is being made has none.
+func Orphans(dir string) (n int) {
+	if Exists(dir) {
+		return 0
+	}
+	for _, table := range []string{TableRuns, TableCurves} {
+		list, _ := os.ReadDir(filepath.Join(dir, table)) // what cannot be listed has none to lose
+		for _, d := range list {
+			if partNumber(d.Name()) > 0 {
+				n++
+			}
+		}
+	}
+	return n
+}
+
 // Exists says whether a folder holds a study.
 func Exists(dir string) bool {
 	_, err := os.Stat(filepath.Join(dir, manifestName))
@@ -89,10 +123,13 @@ func (f *Folder) create(h Header, frozen map[string][]byte, schemas []Schema) er
 	if Exists(f.dir) {
 		return fmt.Errorf("%s: %w; go on with it, or choose another folder", f.dir, ErrExists)
 	}
+	if Orphans(f.dir) > 0 {
+		return none(f.dir)
+	}
 	h.Format, h.Created, h.Files = FormatVersion, f.options.Now().UTC().Truncate(1e9), nil
 	f.ledger = newLedger()
 	f.ledger.tables = schemas
-	if err := f.tidy(); err != nil {
+	if err := f.tidy("was left by a run that did not end"); err != nil {
 		return err
 	}
 	f.notes = nil
@@ -143,7 +180,7 @@ func (f *Folder) begin(build string) error {
 // Verify decodes them as well). Damage that loses finished blocks is refused with a *DamageError. The build is the fingerprint of the program that goes on; see Sessions.
 func Open(dir, build string, o Options) (*Folder, error) {
 	if !Exists(dir) {
-		return nil, fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
+		return nil, none(dir)
 	}
 	lock, err := hold(dir)
 	if err != nil {
@@ -175,7 +212,7 @@ func (f *Folder) resume(build string) error {
 		return err
 	}
 	f.resumeStates()
-	if err := f.tidy(); err != nil {
+	if err := f.tidy("was left by a run that did not end"); err != nil {
 		return err
 	}
 	return f.begin(build)
@@ -199,8 +236,8 @@ func (f *Folder) cut(t tail) error {
 }
 
 // tidy removes what the manifest does not name: hidden files, and parts put in place by a run that
-// ended before it could name them. Files of other names are left alone.
-func (f *Folder) tidy() error {
+// ended before it could name them, or whose names were lost: why says so. Files of other names are left alone.
+func (f *Folder) tidy(why string) error {
 	named := map[string]bool{}
 	for _, p := range f.ledger.parts() {
 		named[p.File] = true
@@ -236,7 +273,7 @@ func (f *Folder) tidy() error {
 			if err := os.Remove(path); err != nil {
 				return trouble("removing", path, err)
 			}
-			f.notes = append(f.notes, fmt.Sprintf("%s was left by a run that did not end, and was removed; what it held is made again.", filepath.ToSlash(filepath.Join(dir, base))))
+			f.notes = append(f.notes, fmt.Sprintf("%s %s, and was removed; what it held is made again.", filepath.ToSlash(filepath.Join(dir, base)), why))
 		}
 	}
 	return nil
@@ -262,7 +299,7 @@ func hold(dir string) (*flock.Flock, error) {
 // It reads every part. It returns sentences on what it did; the manifest as it was is kept beside.
 func Repair(dir, build string, o Options) ([]string, error) {
 	if !Exists(dir) {
-		return nil, fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
+		return nil, none(dir)
 	}
 	lock, err := hold(dir)
 	if err != nil {
@@ -307,8 +344,18 @@ func (f *Folder) repair(build string) ([]string, error) {
 			return nil, err
 		}
 	}
-	err = f.tidy()
+	err = f.tidy("is not named any more")
 	return f.notes, err
+}
+
+// Restore writes an input file again that is gone or has changed, if the text is the one that the study began with.
+func (f *Folder) Restore(name string, text []byte) (bool, error) {
+	for _, s := range f.ledger.header.Files {
+		if s.Name == name && SumOf(name, text) == s {
+			return true, writeWhole(f.options.disk, filepath.Join(f.dir, name), text)
+		}
+	}
+	return false, nil
 }
 
 // keepManifest copies the manifest to a name beside it that is free.

@@ -135,26 +135,27 @@ func (r *Rows) Index(name string) int {
 // Float sets a cell of a Float64 or Float32 column in the row begun last. A finite value that is beyond
 // single precision has no value in a Float32 column: the cell is null, or missing if it may not be.
 func (r *Rows) Float(column int, v float64) {
-	if r.stage.types[column] == Float32 {
-		r.single(column, v)
+	if v-v != 0 || r.stage.types[column] == Float32 {
+		r.special(column, v)
 		return
 	}
 	r.stage.raw[r.mark(column, Float64)] = math.Float64bits(v)
-	if v-v != 0 { // NaN or an infinity
-		r.notFinite(column, v)
-	}
 }
 
-// single sets a cell that is kept in single precision.
-func (r *Rows) single(column int, v float64) {
-	at := r.mark(column, Float32)
-	s := float64(float32(v))
-	r.stage.raw[at] = math.Float64bits(s)
-	switch {
+// special sets a cell that is kept in single precision, or notes one that is no finite number.
+func (r *Rows) special(column int, v float64) {
+	t := Float64
+	if r.stage.types[column] == Float32 {
+		t = Float32
+	}
+	at := r.mark(column, t)
+	switch s := float64(float32(v)); {
 	case v-v != 0:
 		r.notFinite(column, v)
 	case s-s != 0:
 		r.stage.set[at] = 0
+	default:
+		r.stage.raw[at] = math.Float64bits(s)
 	}
 }
 
@@ -189,6 +190,17 @@ func (r *Rows) Null(column int) {
 // mark says that the cell of the last row is set, and returns its place in the stage.
 func (r *Rows) mark(column int, t Type) int {
 	s := &r.stage
+	at := s.base + column
+	if s.set[at] != 0 || s.types[column] != t {
+		at = r.unusual(column, t)
+	}
+	s.set[at] = 1
+	return at
+}
+
+// unusual is mark for a cell that is set already, one of another type, and the first of a row that was read.
+func (r *Rows) unusual(column int, t Type) int {
+	s := &r.stage
 	if s.n == 0 {
 		r.recall()
 	}
@@ -199,7 +211,6 @@ func (r *Rows) mark(column int, t Type) int {
 	if s.set[at] != 0 {
 		r.fail(fmt.Errorf("column %s is set twice in row %d of the batch; each cell has one value", r.columns[column].Name, r.n))
 	}
-	s.set[at] = 1
 	return at
 }
 

@@ -332,3 +332,47 @@ func TestBeyondSingle(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// TestRowsReadWhileFilled: a row may be read while it is filled, and filled on; what was read before stays, whatever
+// number of rows the stage holds.
+func TestRowsReadWhileFilled(t *testing.T) {
+	s := small(TableRuns)
+	random := rand.New(rand.NewPCG(3, 4))
+	for _, n := range []int{1, stageRows - 1, stageRows, stageRows + 1, 3*stageRows + 7} {
+		whole, read := NewRows(&s), NewRows(&s)
+		for i := range n {
+			whole.Next()
+			whole.Int(0, int64(i))
+			fillRow(whole, 1, random)
+		}
+		for i := range n {
+			read.Next()
+			for c := range s.Columns {
+				if random.IntN(3) == 0 { // looks at a row that is here, the one under way among them
+					row := random.IntN(i + 1)
+					if row < i && read.Cell(0, row) != int64(row) {
+						t.Fatalf("%d rows: row %d says %v while row %d is filled", n, row, read.Cell(0, row), i)
+					}
+					_ = read.IsNull(c, i)
+				}
+				switch x := whole.Cell(c, i).(type) {
+				case int64:
+					read.Int(c, x)
+				case float64:
+					read.Float(c, x)
+				case bool:
+					read.Bool(c, x)
+				case string:
+					read.Text(c, x)
+				}
+			}
+		}
+		if where := unequal(whole, read); where != "" || read.Err() != nil {
+			t.Errorf("%d rows: %s (%v)", n, where, read.Err())
+		}
+		read.Reset()
+		if read.Next(); read.Err() == nil {
+			t.Error("an empty row has what the one before the reset had")
+		}
+	}
+}

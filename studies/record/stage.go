@@ -11,15 +11,17 @@ const stageRows = 32
 type stage struct {
 	types []Type // of the columns
 	n     int    // rows in the stage, the last of the batch
-	base  int    // where the last row begins
+	base  int    // where the last row begins; where none is, the guard
 	raw   []uint64
-	set   []byte // 1 where a cell is set
+	set   []byte // 1 where a cell is set; behind the rows the guard, a row in which all are
 }
 
 func newStage(columns []Column) stage {
-	s := stage{types: make([]Type, len(columns)), raw: make([]uint64, stageRows*len(columns)), set: make([]byte, stageRows*len(columns))}
+	width := len(columns)
+	s := stage{types: make([]Type, width), raw: make([]uint64, stageRows*width), set: make([]byte, (stageRows+1)*width), base: stageRows * width}
 	for c := range columns {
 		s.types[c] = columns[c].Type
+		s.set[s.base+c] = 1
 	}
 	return s
 }
@@ -33,7 +35,7 @@ func (s *stage) next() {
 // clear forgets the rows.
 func (s *stage) clear() {
 	clear(s.set[:s.n*len(s.types)])
-	s.n = 0
+	s.n, s.base = 0, stageRows*len(s.types)
 }
 
 // settle moves the rows of the stage into the columns.

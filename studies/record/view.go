@@ -2,7 +2,9 @@ package record
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -18,12 +20,13 @@ type View struct {
 	elapsed time.Duration
 	states  map[blockKey][]byte // nil until they are read
 	sound   map[string]bool     // parts whose bytes have been compared with the manifest
+	torn    int64               // first line of the manifest that does not hold; 0 when all do
 }
 
 // Read takes a view of a study folder, without holding it.
 func Read(dir string) (*View, error) {
 	if !Exists(dir) {
-		return nil, fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
+		return nil, none(dir)
 	}
 	v := &View{dir: dir, sound: map[string]bool{}}
 	t, err := v.load()
@@ -47,12 +50,21 @@ func (v *View) load() (tail, error) {
 	if err != nil {
 		return t, fmt.Errorf("%s: %w", v.dir, err)
 	}
-	v.ledger, v.end, v.elapsed = l, t.offset, l.elapsed
+	v.ledger, v.end, v.elapsed, v.torn = l, t.offset, l.elapsed, t.line
 	return t, nil
 }
 
 // path returns the path of a part.
 func (v *View) path(file string) string { return filepath.Join(v.dir, filepath.FromSlash(file)) }
+
+// Torn returns a sentence on a torn end of the manifest, as a run that was killed leaves it and one at work may for a
+// moment; "" when there is none.
+func (v *View) Torn() string {
+	if v.torn == 0 {
+		return ""
+	}
+	return fmt.Sprintf("The end of %s, from line %d, is torn, as a run that is killed leaves it: what it named does not count, and the next run makes it again.", manifestName, v.torn)
+}
 
 // Dir returns the folder.
 func (v *View) Dir() string { return v.dir }
@@ -138,18 +150,20 @@ func (v *View) Fact(key string, value any) (bool, error) {
 	return true, nil
 }
 
-// Frozen returns an input file as it was when the study began.
+// Frozen returns an input file as it was when the study began. One that is gone or has changed is a *FrozenError.
 func (v *View) Frozen(name string) ([]byte, error) {
-	data, err := os.ReadFile(filepath.Join(v.dir, name))
-	if err != nil {
-		return nil, trouble("reading", name, err)
-	}
 	for _, s := range v.ledger.header.Files {
 		if s.Name != name {
 			continue
 		}
-		if SumOf(name, data) != s {
-			return nil, fmt.Errorf("%s in %s has changed since the study began; the record belongs to the file as it was. Put it back, and begin a new study with the changed one", name, v.dir)
+		data, err := os.ReadFile(filepath.Join(v.dir, name))
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return nil, &FrozenError{v.dir, name, "is gone"}
+		case err != nil:
+			return nil, trouble("reading", filepath.Join(v.dir, name), err)
+		case SumOf(name, data) != s:
+			return nil, &FrozenError{v.dir, name, "has changed since the study began"}
 		}
 		return data, nil
 	}
