@@ -85,7 +85,6 @@ type State struct {
 
 	footing [2]footing
 	failure Failure
-	bare    bool // a reverse run is for a carrier's motion alone: part points are let be
 	scratch vjet
 	moved   vjet
 	place   Position // of the visit
