@@ -31,17 +31,20 @@ type gapSpec struct {
 // touching is where the least gap of a gapSpec is, at a pose.
 type touching struct {
 	touch gap.Touch
-	pair  int32
-	last  int32 // pair to try first; where the least was at the position before
+	pair  int32 // the nearest, and the first to try at the next pose
 	solid []gap.Solid
-	balls []ball
 	slope [2][5]r3.Vec // gradient of the gap with the places of both pieces
+
+	// Pairs that cannot be the nearest are left out: solids that were apart at a pose still are, by no less than what their points have not
+	// gone since.
+	stood  bool      // the pieces have stood somewhere in the sweep
+	went   []float64 // mm, by piece: no point of it has gone farther in the sweep
+	bound  []float64 // mm, by pair: no more than its gap at a pose of the sweep, and what both pieces had gone till then; -Inf for none
+	others float64   // mm: no more than the gap of any pair but the nearest
 }
 
-type ball struct {
-	c r3.Vec
-	r float64
-}
+// beyondRounding is by how much, in mm, what is left out is farther than what is nearest.
+const beyondRounding = 1e-6
 
 // setSolids refuses a drum without a length: it has no axis.
 func (s *State) setSolids() Failure {
@@ -260,24 +263,10 @@ func (q *piece) core(length float64) (lo, hi float64, point bool, share float64)
 func (s *State) leastGap(i int32, o *jet, l level) {
 	spec, t := &s.gaps[i], &s.touches[i]
 	s.standAll(spec, t, false)
-	first := t.last
-	q := spec.pairs[first]
-	gap.Between(&t.solid[q[0]], &t.solid[q[1]], &t.touch)
-	t.pair = first
-	var try gap.Touch
-	for k, q := range spec.pairs {
-		if math.IsNaN(t.touch.Gap) {
-			break
-		}
-		if int32(k) == first || t.far(q) {
-			continue
-		}
-		gap.Between(&t.solid[q[0]], &t.solid[q[1]], &try)
-		if try.Gap < t.touch.Gap || math.IsNaN(try.Gap) {
-			t.touch, t.pair = try, int32(k)
-		}
+	t.measure(spec, t.pair, &t.touch)
+	if len(spec.pairs) > 1 && !t.farther(t.others) {
+		t.compare(spec)
 	}
-	t.last = t.pair
 	*o = jet{t.touch.Gap}
 	if l == levelValue {
 		return
@@ -294,28 +283,109 @@ func (s *State) leastGap(i int32, o *jet, l level) {
 	}
 }
 
-// standAll sets the solids of a gap to where its pieces are, either those that stand still in a sweep or the others, and the
-// balls around them where pairs can be left out.
+// compare finds the nearest pair, given the gap of the one that was nearest at the pose before.
+func (t *touching) compare(spec *gapSpec) {
+	first := t.pair
+	others := math.Inf(1)
+	var try gap.Touch
+	for k := range spec.pairs {
+		k := int32(k)
+		if k == first {
+			continue
+		}
+		q := &spec.pairs[k]
+		apart := t.bound[k] - t.went[q[0]] - t.went[q[1]]
+		if math.IsInf(apart, -1) {
+			apart = t.balls(spec, k)
+		}
+		if !t.farther(apart) {
+			t.measure(spec, k, &try)
+			if apart = try.Gap; apart < t.touch.Gap || math.IsNaN(apart) {
+				apart = t.touch.Gap
+				t.touch, t.pair = try, k
+			}
+			if math.IsNaN(t.touch.Gap) {
+				others = apart // nothing is known of those that follow
+				break
+			}
+		}
+		others = min(others, apart)
+	}
+	t.others = others
+}
+
+// farther tells whether a pair that is so far apart, at least, is not the nearest: what is known of pairs that overlap is not how far they are from
+// meeting.
+func (t *touching) farther(apart float64) bool { return apart > max(0, t.touch.Gap)+beyondRounding }
+
+// measure takes the gap of a pair.
+func (t *touching) measure(spec *gapSpec, k int32, touch *gap.Touch) {
+	q := spec.pairs[k]
+	gap.Between(&t.solid[q[0]], &t.solid[q[1]], touch)
+	t.bound[k] = touch.Gap + t.went[q[0]] + t.went[q[1]]
+}
+
+// balls bounds the gap of a pair of which nothing is known by that of the balls around its pieces.
+func (t *touching) balls(spec *gapSpec, k int32) float64 {
+	q := spec.pairs[k]
+	c, r := t.solid[q[0]].Ball()
+	d, p := t.solid[q[1]].Ball()
+	apart := norm(r3.Sub(c, d)) - r - p
+	t.bound[k] = apart + t.went[q[0]] + t.went[q[1]]
+	return apart
+}
+
+// standAll sets the solids of a gap to where its pieces are, either those that stand still in a sweep or the others, and adds up how
+// far they go where pairs can be left out.
 func (s *State) standAll(spec *gapSpec, t *touching, still bool) {
+	add := t.stood && !still && len(spec.pairs) > 1
+	most := 0.0
 	for k := range spec.pieces {
 		q := &spec.pieces[k]
 		if q.still != still {
 			continue
 		}
 		o := &t.solid[k]
-		s.stand(q, o)
-		if len(spec.pairs) > 1 {
-			t.balls[k].c, t.balls[k].r = o.Ball()
+		if !add {
+			s.stand(q, o)
+			continue
 		}
+		var way float64
+		if q.kind == gap.Capsule {
+			a, b := o.At[0], o.At[1]
+			s.stand(q, o)
+			a, b = r3.Sub(o.At[0], a), r3.Sub(o.At[1], b)
+			way = math.Sqrt(max(r3.Dot(a, a), r3.Dot(b, b))) // all points of its core lie between its ends
+		} else {
+			was := *o
+			s.stand(q, o)
+			way = moved(&was, o)
+		}
+		t.went[k] += way
+		most = max(most, way)
+	}
+	if !still {
+		t.stood = true
+		t.others -= 2 * most
 	}
 }
 
-// far tells whether a pair cannot be nearer than the least gap so far. A plane has no ball.
-func (t *touching) far(q [2]int32) bool {
-	a, b := &t.balls[q[0]], &t.balls[q[1]]
-	d := r3.Sub(a.c, b.c)
-	reach := a.r + b.r + t.touch.Gap
-	return reach >= 0 && r3.Dot(d, d) > reach*reach
+// moved returns what no point of a ring or a box moves beyond as it goes from one place to another, mm.
+func moved(from, to *gap.Solid) float64 {
+	a, b := r3.Sub(to.At[0], from.At[0]), r3.Sub(to.At[1], from.At[1])
+	d, e := r3.Sub(to.At[1], to.At[0]), r3.Sub(from.At[1], from.At[0])
+	switch to.Kind {
+	case gap.Ring: // the points of its axis lie between its ends; what stands square to it turns as it does
+		turn := r3.Sub(r3.Scale(1/norm(d), d), r3.Scale(1/norm(e), e))
+		return math.Sqrt(max(r3.Dot(a, a), r3.Dot(b, b))) + to.R*norm(turn)
+	case gap.Box: // from its middle no more than half an edge along each direction
+		far := 0.5 * norm(r3.Add(a, b))
+		for k := 2; k < 5; k++ {
+			far += 0.5 * math.Abs(r3.Dot(d, to.At[k])) * norm(r3.Sub(to.At[k], from.At[k]))
+		}
+		return far
+	}
+	return math.Inf(1)
 }
 
 // slopesOfGap takes the gradient of the gap with the places of the two pieces that are nearest.
@@ -379,13 +449,20 @@ func (s *State) growGaps(sw *Sweep) {
 	}
 	for i := range s.gaps {
 		t, n := &s.touches[i], len(s.gaps[i].pieces)
-		t.last = 0
+		t.pair, t.stood, t.others = 0, false, math.Inf(-1)
 		for len(t.solid) < n {
-			t.solid, t.balls = append(t.solid, gap.Solid{}), append(t.balls, ball{})
+			t.solid, t.went = append(t.solid, gap.Solid{}), append(t.went, 0)
 		}
 		for k := range n {
 			q := &s.gaps[i].pieces[k]
 			t.solid[k].Kind, t.solid[k].R, t.solid[k].In, t.solid[k].Round = q.kind, q.r, q.in, q.round
+			t.went[k] = 0
+		}
+		for len(t.bound) < len(s.gaps[i].pairs) {
+			t.bound = append(t.bound, 0)
+		}
+		for k := range t.bound {
+			t.bound[k] = math.Inf(-1)
 		}
 	}
 }

@@ -150,12 +150,8 @@ func (p *pose) solve(b *[5]float64, lead float64) (t twist) {
 	if p.led {
 		z *= p.inv
 	}
-	if z != 0 {
-		for i := range b {
-			b[i] -= p.zcol[i] * z
-		}
-	}
-	t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(b[0], b[1], b[2], b[3], b[4])
+	k := &p.zcol
+	t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(b[0]-z*k[0], b[1]-z*k[1], b[2]-z*k[2], b[3]-z*k[3], b[4]-z*k[4])
 	if t.vz = z; !p.led {
 		return t
 	}
@@ -185,18 +181,17 @@ func (p *pose) multipliers(shift, turn r3.Vec) (rows [5]float64, lead float64) {
 // rate returns how the carrier moves for a motion d of the drivers.
 func (s *State) rate(c *corner, p *pose, d drive) twist {
 	var b [5]float64
-	for i := range b {
-		if d.rack == 0 && d.right == 0 && !c.spec.nodes {
-			break
-		}
-		r, at := &c.rows[p.order[i]], &p.rows[i]
-		switch r.kind {
-		case rowLength:
-			b[i] = d.rack * r3.Dot(at.g, r.cdot)
-		case rowPlane:
-			b[i] = d.right * r.rise
-		case rowNode:
-			b[i] = -at.push.dot(d)
+	if d.rack != 0 || d.right != 0 || c.spec.nodes {
+		for i := range b {
+			r, at := &c.rows[p.order[i]], &p.rows[i]
+			switch r.kind {
+			case rowLength:
+				b[i] = d.rack * r3.Dot(at.g, r.cdot)
+			case rowPlane:
+				b[i] = d.right * r.rise
+			case rowNode:
+				b[i] = -at.push.dot(d)
+			}
 		}
 	}
 	lead := d.z
