@@ -313,11 +313,11 @@ func unary(o op, x float64) (f [4]float64) {
 
 // divide sets o to a/b.
 func (o *jet) divide(a, b *jet, l level) {
-	i := 1 / b[0]
-	o[0] = a[0] * i
+	o[0] = a[0] / b[0] // as forward has it, to the bit
 	if l == levelValue {
 		return
 	}
+	i := 1 / b[0]
 	o[1] = (a[1] - o[0]*b[1]) * i
 	if l == levelSlope {
 		return
