@@ -336,7 +336,11 @@ func (p *Program) into(g *graph, r ref, body int) ref {
 	if body == bodyFrame || body == bodyRack {
 		return r
 	}
-	return g.carry(opInto, p.into(g, r, p.baseOf(body)), ref(body))
+	r = p.into(g, r, p.baseOf(body))
+	if n := &g.nodes[r]; n.op == opOut && n.b == ref(body) {
+		return n.a // it came out of the same body
+	}
+	return g.carry(opInto, r, ref(body))
 }
 
 func (c *compiler) follow(i int, f followerSpec) int {

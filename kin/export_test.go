@@ -146,3 +146,19 @@ func (s *State) bodyNamed(name string, side Side) int {
 	}
 	panic("no body " + name)
 }
+
+// Predicted returns how far a body is predicted to go and to turn in the last of some steps, all in one direction, from the place before
+// it. At tells how it moves: the velocity and the angular velocity, and their slopes.
+func Predicted(steps []float64, at func(t float64) (v, w, a, b r3.Vec)) (way r3.Vec, turn [9]float64) {
+	var from, to pose
+	along := drive{z: 1}
+	t := 0.0
+	for _, h := range steps {
+		v, w, a, b := at(t)
+		from.reset(r3.Vec{})
+		from.wake = to.wake
+		to.predict(&from, h, &along, &twist{v.X, v.Y, v.Z, w.X, w.Y, w.Z}, &twist{a.X, a.Y, a.Z, b.X, b.Y, b.Z})
+		t += h
+	}
+	return to.t, to.r
+}

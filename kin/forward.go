@@ -81,6 +81,20 @@ func (s *State) forward(p *plan, top level) *Failure {
 			case opFixed:
 				vec[st.at][0] = s.body[st.b].turn(s.dirs[st.i])
 				continue
+			case opOut:
+				b := &s.body[st.b]
+				vec[st.at][0] = r3.Add(b.t, b.turn(r3.Sub(vec[st.a][0], b.c)))
+				continue
+			case opInto:
+				b := &s.body[st.b]
+				vec[st.at][0] = r3.Add(b.c, b.back(r3.Sub(vec[st.a][0], b.t)))
+				continue
+			case opRack:
+				vec[st.at][0] = axpy(s.own[st.i], s.rack, s.rackOf(int(st.i)))
+				continue
+			case opTravel:
+				num[st.at][0] = s.travel[st.i][0]
+				continue
 			}
 		}
 		switch {
@@ -103,10 +117,7 @@ func (s *State) forwardVector(st *step, l level) {
 	case opOwn:
 		*o = vjet{s.own[st.i]}
 	case opRack:
-		axis := s.rackAxis
-		if s.prog.parts[st.i].flip {
-			axis = mirrored(axis)
-		}
+		axis := s.rackOf(int(st.i))
 		*o = vjet{axpy(s.own[st.i], s.rack, axis)}
 		o[slotW], o[slotK] = r3.Scale(s.rackSlope, axis), axis
 	case opMark:
@@ -166,6 +177,14 @@ func (s *State) forwardVector(st *step, l level) {
 		a := &s.vec[st.a]
 		o[0], o[1] = a[slotK], a[slotWK]
 	}
+}
+
+// rackOf is the direction of the rack in the coordinates of a part point.
+func (s *State) rackOf(part int) r3.Vec {
+	if s.prog.parts[part].flip {
+		return mirrored(s.rackAxis)
+	}
+	return s.rackAxis
 }
 
 func (s *State) forwardScalar(st *step, l level) {
@@ -294,11 +313,11 @@ func unary(o op, x float64) (f [4]float64) {
 
 // divide sets o to a/b.
 func (o *jet) divide(a, b *jet, l level) {
-	i := 1 / b[0]
-	o[0] = a[0] * i
+	o[0] = a[0] / b[0] // as forward has it, to the bit
 	if l == levelValue {
 		return
 	}
+	i := 1 / b[0]
 	o[1] = (a[1] - o[0]*b[1]) * i
 	if l == levelSlope {
 		return

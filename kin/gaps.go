@@ -31,16 +31,16 @@ type gapSpec struct {
 // touching is where the least gap of a gapSpec is, at a pose.
 type touching struct {
 	touch gap.Touch
-	pair  int32
-	last  int32 // pair to try first; where the least was at the position before
+	pair  int32 // the nearest, and the first to try at the next pose
 	solid []gap.Solid
-	balls []ball
 	slope [2][5]r3.Vec // gradient of the gap with the places of both pieces
-}
 
-type ball struct {
-	c r3.Vec
-	r float64
+	// Pairs that cannot be the nearest are left out: solids that were apart at a pose still are, by no less than what their points have not
+	// gone since.
+	stood  bool      // the pieces have stood somewhere in the sweep
+	went   []float64 // mm, by piece: no point of it has gone farther in the sweep
+	bound  []float64 // mm, by pair: no more than its gap at a pose of the sweep, and what both pieces had gone till then; -Inf for none
+	others float64   // mm: no more than the gap of any pair but the nearest
 }
 
 // setSolids refuses a drum without a length: it has no axis.
@@ -255,69 +255,6 @@ func (q *piece) core(length float64) (lo, hi float64, point bool, share float64)
 	return mid, mid, true, 0.5
 }
 
-// leastGap computes node opGap i: its value and, where they are asked for, its first slopes. A piece that does not stand anywhere leaves the gap
-// without a value (NaN), however near the others are.
-func (s *State) leastGap(i int32, o *jet, l level) {
-	spec, t := &s.gaps[i], &s.touches[i]
-	s.standAll(spec, t, false)
-	first := t.last
-	q := spec.pairs[first]
-	gap.Between(&t.solid[q[0]], &t.solid[q[1]], &t.touch)
-	t.pair = first
-	var try gap.Touch
-	for k, q := range spec.pairs {
-		if math.IsNaN(t.touch.Gap) {
-			break
-		}
-		if int32(k) == first || t.far(q) {
-			continue
-		}
-		gap.Between(&t.solid[q[0]], &t.solid[q[1]], &try)
-		if try.Gap < t.touch.Gap || math.IsNaN(try.Gap) {
-			t.touch, t.pair = try, int32(k)
-		}
-	}
-	t.last = t.pair
-	*o = jet{t.touch.Gap}
-	if l == levelValue {
-		return
-	}
-	s.slopesOfGap(spec, t)
-	for e, k := range spec.pairs[t.pair] {
-		for m, r := range spec.pieces[k].places() {
-			o[slotW] += r3.Dot(t.slope[e][m], s.vec[r][slotW])
-			o[slotK] += r3.Dot(t.slope[e][m], s.vec[r][slotK])
-		}
-	}
-	if l < levelRack {
-		o[slotK] = 0
-	}
-}
-
-// standAll sets the solids of a gap to where its pieces are, either those that stand still in a sweep or the others, and the
-// balls around them where pairs can be left out.
-func (s *State) standAll(spec *gapSpec, t *touching, still bool) {
-	for k := range spec.pieces {
-		q := &spec.pieces[k]
-		if q.still != still {
-			continue
-		}
-		o := &t.solid[k]
-		s.stand(q, o)
-		if len(spec.pairs) > 1 {
-			t.balls[k].c, t.balls[k].r = o.Ball()
-		}
-	}
-}
-
-// far tells whether a pair cannot be nearer than the least gap so far. A plane has no ball.
-func (t *touching) far(q [2]int32) bool {
-	a, b := &t.balls[q[0]], &t.balls[q[1]]
-	d := r3.Sub(a.c, b.c)
-	reach := a.r + b.r + t.touch.Gap
-	return reach >= 0 && r3.Dot(d, d) > reach*reach
-}
-
 // slopesOfGap takes the gradient of the gap with the places of the two pieces that are nearest.
 func (s *State) slopesOfGap(spec *gapSpec, t *touching) {
 	q := spec.pairs[t.pair]
@@ -379,13 +316,20 @@ func (s *State) growGaps(sw *Sweep) {
 	}
 	for i := range s.gaps {
 		t, n := &s.touches[i], len(s.gaps[i].pieces)
-		t.last = 0
+		t.pair, t.stood, t.others = 0, false, math.Inf(-1)
 		for len(t.solid) < n {
-			t.solid, t.balls = append(t.solid, gap.Solid{}), append(t.balls, ball{})
+			t.solid, t.went = append(t.solid, gap.Solid{}), append(t.went, 0)
 		}
 		for k := range n {
 			q := &s.gaps[i].pieces[k]
 			t.solid[k].Kind, t.solid[k].R, t.solid[k].In, t.solid[k].Round = q.kind, q.r, q.in, q.round
+			t.went[k] = 0
+		}
+		for len(t.bound) < len(s.gaps[i].pairs) {
+			t.bound = append(t.bound, 0)
+		}
+		for k := range t.bound {
+			t.bound[k] = math.Inf(-1)
 		}
 	}
 }

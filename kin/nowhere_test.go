@@ -24,7 +24,7 @@ func TestPieceNowhere(t *testing.T) {
 		}
 		for first := range spec.pairs {
 			s.growGaps(&Sweep{graph: &graph{gaps: []gapSpec{spec}}})
-			s.touches[0].last = int32(first)
+			s.touches[0].pair = int32(first)
 			var o jet
 			s.leastGap(0, &o, levelValue)
 			if lost < 4 && !math.IsNaN(o[0]) || lost == 4 && o[0] != 18 {

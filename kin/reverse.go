@@ -8,7 +8,8 @@ type bars struct {
 	num    []jet
 	vec    []vjet
 	body   []twistBars
-	travel [2]jet // of the wheels' travel
+	travel [2]jet  // of the wheels' travel
+	rack   float64 // of the rack's: see reverseRow
 	own    []r3.Vec
 }
 
@@ -282,9 +283,6 @@ func (s *State) pullDivide(st *step, b *jet, l level) {
 
 // pullLength: the distance of a link's own ends.
 func (s *State) pullLength(ends [2]int, b float64) {
-	if s.bare {
-		return
-	}
 	d := r3.Sub(s.own[ends[0]], s.own[ends[1]])
 	k := b / norm(d)
 	s.bar.own[ends[0]] = axpy(s.bar.own[ends[0]], k, d)

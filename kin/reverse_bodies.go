@@ -12,15 +12,7 @@ func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 			tb.t[k] = r3.Add(tb.t[k], bo[k])
 		}
 		q := b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb)
-		if !s.bare {
-			s.bar.own[part] = r3.Add(s.bar.own[part], b.back(q))
-		}
-		return
-	}
-	if s.bare {
-		if tb != nil {
-			b.pullSpin(b.turn(r3.Sub(s.own[part], b.c)), bo, l, tb)
-		}
+		s.bar.own[part] = r3.Add(s.bar.own[part], b.back(q))
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
@@ -34,7 +26,7 @@ func (s *State) pullMark(body, part int, bo *vjet, l level, tb *twistBars) {
 // pullFixed is pullMark for a direction that the body carries.
 func (s *State) pullFixed(body int, dir r3.Vec, bo *vjet, l level, tb *twistBars) {
 	b := &s.body[body]
-	if body < bodyFollower || s.bare {
+	if body < bodyFollower {
 		b.pullSpin(b.turn(dir), bo, l, tb)
 		return
 	}
@@ -95,9 +87,6 @@ func (s *State) pullOut(body int, x, bo *vjet, l level, bx *vjet, place bool) {
 				tb.t[k] = r3.Add(tb.t[k], bo[k])
 			}
 		}
-		return
-	}
-	if s.bare {
 		return
 	}
 	spec := &s.prog.followers[body-bodyFollower]
@@ -180,9 +169,6 @@ func (s *State) pullClose(i int, st *step, l level) {
 	for k := range slotsOf(l) {
 		a[k] = r3.Add(a[k], be[k])
 		be[k] = r3.Scale(-1, be[k])
-	}
-	if s.bare {
-		return
 	}
 	s.pullMark(bodyFollower+i, spec.own, &be, l, nil)
 	if spec.how == byRod {

@@ -118,25 +118,12 @@ func (s *State) drive(c *corner, p *pose) {
 	}
 }
 
-// gradient returns how an output of rows follows the carrier's small shift and turn.
-func (s *State) gradient(c *corner, o *rowOutput) (shift, turn r3.Vec) {
-	tb := &s.bar.body[bodyLeft+c.index]
-	s.bar.num[o.node][0] = 1
-	s.bare = true
-	s.reverse(&o.plan, levelValue)
-	s.bare = false
-	shift, turn = tb.t[0], tb.w[0]
-	*tb = twistBars{}
-	s.bar.travel = [2]jet{}
-	return shift, turn
-}
-
 // nodeRow fills row i of p, a node.
 func (s *State) nodeRow(c *corner, p *pose, i int) {
 	r := &c.rows[p.order[i]]
-	g, turn := s.gradient(c, r.out)
+	g, turn, push := s.gradient(c, r.out)
 	at := &p.rows[i]
-	at.f = s.num[r.out.node][0]
+	at.f, at.push = s.num[r.out.node][0], push
 	j := p.lu[5*i : 5*i+5 : 5*i+5]
 	j[0], j[1], j[2], j[3], j[4] = g.X, g.Y, turn.X, turn.Y, turn.Z
 	p.zcol[i] = g.Z
@@ -144,8 +131,8 @@ func (s *State) nodeRow(c *corner, p *pose, i int) {
 
 // eliminate takes vz out of the rows by the leading row l·x + lz vz = b.
 func (s *State) eliminate(c *corner, p *pose) {
-	g, turn := s.gradient(c, c.lead)
-	p.led = true
+	g, turn, push := s.gradient(c, c.lead)
+	p.led, p.push = true, push
 	p.fLead = s.num[c.lead.node][0]
 	p.inv = 1 / g.Z
 	p.lead = [5]float64{g.X * p.inv, g.Y * p.inv, turn.X * p.inv, turn.Y * p.inv, turn.Z * p.inv}
@@ -163,12 +150,8 @@ func (p *pose) solve(b *[5]float64, lead float64) (t twist) {
 	if p.led {
 		z *= p.inv
 	}
-	if z != 0 {
-		for i := range b {
-			b[i] -= p.zcol[i] * z
-		}
-	}
-	t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(b[0], b[1], b[2], b[3], b[4])
+	k := &p.zcol
+	t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(b[0]-z*k[0], b[1]-z*k[1], b[2]-z*k[2], b[3]-z*k[3], b[4]-z*k[4])
 	if t.vz = z; !p.led {
 		return t
 	}
@@ -198,38 +181,24 @@ func (p *pose) multipliers(shift, turn r3.Vec) (rows [5]float64, lead float64) {
 // rate returns how the carrier moves for a motion d of the drivers.
 func (s *State) rate(c *corner, p *pose, d drive) twist {
 	var b [5]float64
-	if c.spec.nodes {
-		s.rateNodes(c, p, d)
-	}
-	for i := range b {
-		if d.rack == 0 && d.right == 0 && !c.spec.nodes {
-			break
-		}
-		r, g := &c.rows[p.order[i]], &p.rows[i].g
-		switch r.kind {
-		case rowLength:
-			b[i] = d.rack * (g.X*r.cdot.X + g.Y*r.cdot.Y + g.Z*r.cdot.Z)
-		case rowPlane:
-			b[i] = d.right * r.rise
-		case rowNode:
-			b[i] = -s.num[r.out.node][slotW]
+	if d.rack != 0 || d.right != 0 || c.spec.nodes {
+		for i := range b {
+			r, at := &c.rows[p.order[i]], &p.rows[i]
+			switch r.kind {
+			case rowLength:
+				b[i] = d.rack * r3.Dot(at.g, r.cdot)
+			case rowPlane:
+				b[i] = d.right * r.rise
+			case rowNode:
+				b[i] = -at.push.dot(d)
+			}
 		}
 	}
 	lead := d.z
-	if c.lead != nil {
-		lead = -s.num[c.lead.node][slotW]
+	if p.led {
+		lead = -p.push.dot(d)
 	}
 	return p.solve(&b, lead)
-}
-
-// rateNodes computes how the nodes among the rows move with the drivers while the carrier stands still.
-func (s *State) rateNodes(c *corner, p *pose, d drive) {
-	b := &s.body[bodyLeft+c.index]
-	b.r, b.t, b.c = p.r, p.t, c.centre
-	b.v[slotW], b.w[slotW] = r3.Vec{}, r3.Vec{}
-	s.driveAlong(c, p, d)
-	s.forward(&c.spec.plan, levelSlope)
-	s.rackSlope = 0
 }
 
 // driveAlong tells the nodes where the drivers stand and that they move by d.

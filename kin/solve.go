@@ -27,32 +27,43 @@ func (s *State) settle(c *corner, p *pose) *Failure {
 		if c.lead != nil {
 			lead = -p.fLead
 		}
-		if p.closed(lead) {
+		near := p.closed(lead, nearClosed)
+		if !near || !p.closed(lead, fullyClosed) {
+			if !s.correct(c, p, lead) {
+				break
+			}
+		}
+		if near {
 			if (p.det*c.sign > 0) != p.odd {
 				return nil
 			}
 			return s.fail(Failure{Status: Folds, Member: -1})
 		}
-		var t twist
-		if c.lead == nil {
-			t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f)
-		} else {
-			t = p.solve(&[5]float64{-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f}, lead)
-			p.t.Z += t.vz
-		}
-		if !(t.wx*t.wx+t.wy*t.wy+t.wz*t.wz < maxTurn*maxTurn) {
-			break
-		}
-		p.t.X += t.vx
-		p.t.Y += t.vy
-		p.turn(t.wx, t.wy, t.wz)
 	}
 	_, row := p.worst()
 	return s.fail(Failure{Status: CannotAssemble, Member: c.rows[p.order[row]].member})
 }
 
-// closed tells whether all residuals are within the tolerance.
-func (p *pose) closed(lead float64) bool {
+// correct takes a step of Newton's method; false where it turns the carrier too far.
+func (s *State) correct(c *corner, p *pose, lead float64) bool {
+	var t twist
+	if c.lead == nil {
+		t.vx, t.vy, t.wx, t.wy, t.wz = p.lu.solve(-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f)
+	} else {
+		t = p.solve(&[5]float64{-p.rows[0].f, -p.rows[1].f, -p.rows[2].f, -p.rows[3].f, -p.rows[4].f}, lead)
+		p.t.Z += t.vz
+	}
+	if !(t.wx*t.wx+t.wy*t.wy+t.wz*t.wz < maxTurn*maxTurn) {
+		return false
+	}
+	p.t.X += t.vx
+	p.t.Y += t.vy
+	p.turn(t.wx, t.wy, t.wz)
+	return true
+}
+
+// closed tells whether all residuals are within a tolerance.
+func (p *pose) closed(lead, tolerance float64) bool {
 	r := &p.rows
 	return math.Abs(r[0].f) <= tolerance && math.Abs(r[1].f) <= tolerance && math.Abs(r[2].f) <= tolerance &&
 		math.Abs(r[3].f) <= tolerance && math.Abs(r[4].f) <= tolerance && math.Abs(lead) <= tolerance
@@ -87,6 +98,7 @@ func (s *State) step(c *corner, from, p *pose, to drive) *Failure {
 	first := *f
 	mid, other := c.spare[1], c.spare[2]
 	*mid = *from
+	mid.wake = wake{}
 	way := to.minus(from.at)
 	done, share := 0., 0.5
 	for done < 1 {
@@ -109,7 +121,7 @@ func (s *State) step(c *corner, from, p *pose, to drive) *Failure {
 		done += share
 	}
 	*p = *mid
-	p.hist = 0
+	p.wake = wake{}
 	return nil
 }
 
@@ -130,11 +142,10 @@ func (s *State) stride(c *corner, from, p *pose, to drive) *Failure {
 	}
 	p.order, p.odd = from.order, from.odd
 	p.at, p.known = to, 0
-	p.predict(from, h, along, v, a)
+	p.predict(from, h, &along, v, a)
 	if c.lead == nil {
 		p.t.Z = c.height + to.z
 	}
-	p.remember(h, along, v, a)
 	return s.settle(c, p)
 }
 

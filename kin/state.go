@@ -27,7 +27,8 @@ type Failure struct {
 
 // Numbers of the iteration.
 const (
-	tolerance     = 1e-10 // mm: greatest residual of an accepted pose
+	nearClosed    = 2e-11 // mm: residuals from which one step, with the factors at hand, leaves nothing but rounding
+	fullyClosed   = 1e-12 // mm: residuals that are left as they are
 	maxIterations = 12
 	maxTurn       = 0.5  // rad: a correction beyond this has left its branch
 	pivotFloor    = 0.02 // of the entries a pivot eliminates; below it the rows are ordered anew
@@ -84,7 +85,6 @@ type State struct {
 
 	footing [2]footing
 	failure Failure
-	bare    bool // a reverse run is for a carrier's motion alone: part points are let be
 	scratch vjet
 	moved   vjet
 	place   Position // of the visit

@@ -246,7 +246,7 @@ func (s *State) startCorner(k int, sw *Sweep) {
 		c.motion = motion
 		d.known &^= knowMotion | knowMixed
 	}
-	d.hist = 0
+	d.wake = wake{}
 }
 
 // visit solves the poses of a visit, loads their motion and computes the nodes there.
