@@ -77,18 +77,18 @@ func (m *rim) lowest(k *section, d float64) (least, c, s float64) {
 		x, y := m.x+dx, m.y+dy
 		v, w := m.x-dx, m.y-dy
 		p, q := math.Sqrt(x*x+y*y), math.Sqrt(v*v+w*w)
-		if e := apart2(math.Abs(p-mid)-half, math.Abs(m.z+dz)-k.h, d); e < d {
+		if e := offRectangle(math.Abs(p-mid)-half, math.Abs(m.z+dz)-k.h, d); e < d {
 			d, c, s = e, c0, s0
 		}
-		if e := apart2(math.Abs(q-mid)-half, math.Abs(m.z-dz)-k.h, d); e < d {
+		if e := offRectangle(math.Abs(q-mid)-half, math.Abs(m.z-dz)-k.h, d); e < d {
 			d, c, s = e, -c0, -s0
 		}
 	}
 	return d, c, s
 }
 
-// apart2 returns the distance from a rectangle of what is so far beyond its sides and its ends, or what is no less than d.
-func apart2(qr, qs, d float64) float64 {
+// offRectangle returns the distance from a rectangle of what is so far beyond its sides and its ends, or what is no less than d.
+func offRectangle(qr, qs, d float64) float64 {
 	e := qr
 	if qs > qr {
 		e = qs
