@@ -9,10 +9,11 @@ import (
 // posts are how many places of a circle are looked at before the nearest are found exactly.
 const posts = 16
 
-// compass holds the cosine and sine of each place.
+// compass holds the cosine and sine of each place. None is where two rings or a ring and a box, as they see one another, are alike to both sides: there the
+// distance is level, and tells of no way down.
 var compass = func() (c [posts][2]float64) {
 	for i := range c {
-		c[i][1], c[i][0] = math.Sincos(2 * math.Pi * float64(i) / posts)
+		c[i][1], c[i][0] = math.Sincos(2 * math.Pi * (float64(i) + 0.3) / posts)
 	}
 	return c
 }()

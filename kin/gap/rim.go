@@ -62,8 +62,8 @@ func (m *rim) settle(k *section, c, s float64) (cos, sin float64, ok bool) {
 	return f * c, f * s, true
 }
 
-// octants are the cosines and sines of four places of a circle; the opposite ones are the other four.
-var octants = [4][2]float64{{1, 0}, {math.Sqrt2 / 2, math.Sqrt2 / 2}, {0, 1}, {-math.Sqrt2 / 2, math.Sqrt2 / 2}}
+// octants are the cosines and sines of four places of a circle, every second of the compass; the opposite ones are the other four.
+var octants = [4][2]float64{compass[0], compass[2], compass[4], compass[6]}
 
 // lowest looks at eight places of a circle and returns the one that is nearest to the ring, or deepest in it, if it is nearer than d.
 func (m *rim) lowest(k *section, d float64) (least, c, s float64) {
