@@ -133,14 +133,18 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		return lo, hi, mix, found
 	}
 	// A second dip may be between the same posts.
+	var p, q place
+	last := -1 // post that q is at
 	for i := range all {
 		after := (i + 1) % posts
 		if 0.5*(all[i]+all[after])-h.r*math.Pi/posts >= best {
 			continue
 		}
-		var p, q place
-		h.at(compass[i][0], compass[i][1], &p)
+		if p = q; last != i {
+			h.at(compass[i][0], compass[i][1], &p)
+		}
 		h.at(compass[after][0], compass[after][1], &q)
+		last = after
 		if l, r, m := h.between(&p, &q, span, 0, best); l.d < best {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
