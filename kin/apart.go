@@ -81,11 +81,16 @@ func (t *touching) measure(spec *gapSpec, k int32, touch *gap.Touch) {
 // balls bounds the gap of a pair of which nothing is known by that of the balls around its pieces.
 func (t *touching) balls(spec *gapSpec, k int32) float64 {
 	q := spec.pairs[k]
-	c, r := t.solid[q[0]].Ball()
-	d, p := t.solid[q[1]].Ball()
-	apart := norm(r3.Sub(c, d)) - r - p
+	apart := t.ballGap(q)
 	t.bound[k] = apart + t.went[q[0]] + t.went[q[1]]
 	return apart
+}
+
+// ballGap is the gap of the balls around the pieces of a pair.
+func (t *touching) ballGap(q [2]int32) float64 {
+	c, r := t.solid[q[0]].Ball()
+	d, p := t.solid[q[1]].Ball()
+	return norm(r3.Sub(c, d)) - r - p
 }
 
 // standAll sets the solids of a gap to where its pieces are, either those that stand still in a sweep or the others, and adds up how

@@ -28,7 +28,7 @@ func (s *State) Nearest(sw *Sweep, column int) (one, other string, ok bool) {
 	return name(pair[0]), name(pair[1]), true
 }
 
-// Pairs calls f with the two solids of every pair of a clearance that is measured at the last position that the state solved of a sweep, because the
+// Pairs calls f with the two solids of every pair of a clearance that is near at the last position that the state solved of a sweep: the
 // balls around them are no farther apart than the least gap. It answers false for a column that is no clearance.
 func (s *State) Pairs(sw *Sweep, column int, f func(a, b *gap.Solid)) bool {
 	n := &sw.graph.nodes[sw.outputs[column].node]
@@ -38,7 +38,7 @@ func (s *State) Pairs(sw *Sweep, column int, f func(a, b *gap.Solid)) bool {
 	t := &s.touches[n.i]
 	pairs := s.gaps[n.i].pairs
 	for _, q := range pairs {
-		if len(pairs) == 1 || !t.far(q) {
+		if len(pairs) == 1 || !t.farther(t.ballGap(q)) {
 			f(&t.solid[q[0]], &t.solid[q[1]])
 		}
 	}

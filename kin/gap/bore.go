@@ -7,7 +7,7 @@ import (
 )
 
 // A ring's points are all at least ri from its axis. So what is within ri of the axis, by its farthest point at ρ, is no less than ri − ρ from
-// the ring, and just so far if that point is between the ring's ends: a disc or a caliper in a rim.
+// the ring, and just so far if that point is between the ring's ends: a disc in a rim. (A caliper in a rim is for crate.proved.)
 
 // embraces tells whether a point is in the ring's bore, between its ends.
 func (k *section) embraces(p r3.Vec) bool {

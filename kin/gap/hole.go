@@ -115,7 +115,7 @@ func (w *bowl) holds(v *view, m *rim, c, s float64) bool {
 // is nearer then; false if it cannot.
 func (v *view) over(m *rim, best float64, t *Touch) (least float64, ok bool) {
 	k := v.own
-	if m.x*m.x+m.y*m.y >= k.ri*k.ri {
+	if k.ri < 0 || m.x*m.x+m.y*m.y >= k.ri*k.ri {
 		return best, false
 	}
 	d, c, s := m.lowest(k, math.Inf(1))

@@ -9,10 +9,11 @@ import (
 // posts are how many places of a circle are looked at before the nearest are found exactly.
 const posts = 16
 
-// compass holds the cosine and sine of each place.
+// compass holds the cosine and sine of each place. None is where two rings or a ring and a box, as they see one another, are alike to both sides: there the
+// distance is level, and tells of no way down.
 var compass = func() (c [posts][2]float64) {
 	for i := range c {
-		c[i][1], c[i][0] = math.Sincos(2 * math.Pi * float64(i) / posts)
+		c[i][1], c[i][0] = math.Sincos(2 * math.Pi * (float64(i) + 0.3) / posts)
 	}
 	return c
 }()
@@ -128,7 +129,55 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 			best, lo, hi, mix, found = l.d, l, r, m, true
 		}
 	}
+	if best < -met {
+		return lo, hi, mix, found
+	}
+	// A second dip may be between the same posts.
+	var p, q place
+	last := -1 // post that q is at
+	for i := range all {
+		after := (i + 1) % posts
+		if 0.5*(all[i]+all[after])-h.r*math.Pi/posts >= best {
+			continue
+		}
+		if p = q; last != i {
+			h.at(compass[i][0], compass[i][1], &p)
+		}
+		h.at(compass[after][0], compass[after][1], &q)
+		last = after
+		if l, r, m := h.between(&p, &q, span, 0, best); l.d < best {
+			best, lo, hi, mix, found = l.d, l, r, m, true
+		}
+	}
 	return lo, hi, mix, found
+}
+
+// halvings is how often an arc between two posts is halved where it may hold something nearer.
+const halvings = 3
+
+// between looks between two places for something nearer than best: u is the tangent of half the angle between them. Where both slopes look into
+// the last of its parts it goes down there.
+func (h *hoop) between(p, q *place, u float64, depth int, best float64) (lo, hi place, mix float64) {
+	lo.d = math.Inf(1)
+	v := valley{lo: *p, hi: *q, uh: u, gl: p.slope, gh: q.slope}
+	if h.floor(&v, 1) >= best {
+		return lo, hi, 0
+	}
+	if depth == halvings {
+		if p.slope < 0 && q.slope > 0 {
+			v.bend = max((v.gh-v.gl)/u, h.r)
+			return h.narrow(p, &v, 1, best)
+		}
+		return lo, hi, 0
+	}
+	half := u / (1 + math.Sqrt(1+u*u))
+	var m place
+	h.beside(p, half, &m)
+	lo, hi, mix = h.between(p, &m, half, depth+1, best)
+	if l, r, x := h.between(&m, q, half, depth+1, min(best, lo.d)); l.d < lo.d {
+		return l, r, x
+	}
+	return lo, hi, mix
 }
 
 // floor returns a lower bound of the distance between the ends of a valley. What surrounds the solid is convex, so along a straight line its
@@ -177,14 +226,19 @@ func (h *hoop) descend(p *place, best float64) (lo, hi place, mix float64) {
 	}
 	v.gl, v.gh = way*v.lo.slope, way*v.hi.slope
 	v.bend = max((v.gh-v.gl)/span, h.r)
+	return h.narrow(p, &v, way, best)
+}
+
+// narrow goes to the least of a valley beside p, the way it is counted from there.
+func (h *hoop) narrow(p *place, v *valley, way, best float64) (lo, hi place, mix float64) {
 	var m place
 	for i := 0; i < 100 && v.gl < 0 && !v.narrow(); i++ {
-		if v.lo.d > 0 && best < math.MaxFloat64 && h.floor(&v, way) >= best {
+		if v.lo.d > 0 && best < math.MaxFloat64 && h.floor(v, way) >= best {
 			break
 		}
 		u, ok := 0.0, false
 		if i < 6 && h.ring != nil {
-			u, ok = h.newton(&v, way)
+			u, ok = h.newton(v, way)
 		}
 		if !ok {
 			u = v.split(i, way)

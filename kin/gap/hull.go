@@ -8,7 +8,8 @@ import (
 
 // Most pairs with a ring are nearest on the outside of both, where the ring's hole does not matter. There a few steps between the nearest
 // points of what surrounds them tell which faces and edges face one another, Newton's steps find the nearest points of those, and the plane
-// that parts the two surrounding bodies there proves that nothing is nearer. Whatever fails that proof is left to the full search.
+// that parts the two surrounding bodies there proves that nothing is nearer. Where one reaches into the other's hole, a bowl or a cone in the hole proves it
+// (hole.go, crate.proved). Whatever fails these proofs is left to the full search.
 
 // foot is where a point is, seen from a ring.
 type foot struct {

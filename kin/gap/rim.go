@@ -62,8 +62,8 @@ func (m *rim) settle(k *section, c, s float64) (cos, sin float64, ok bool) {
 	return f * c, f * s, true
 }
 
-// octants are the cosines and sines of four places of a circle; the opposite ones are the other four.
-var octants = [4][2]float64{{1, 0}, {math.Sqrt2 / 2, math.Sqrt2 / 2}, {0, 1}, {-math.Sqrt2 / 2, math.Sqrt2 / 2}}
+// octants are the cosines and sines of four places of a circle, every second of the compass; the opposite ones are the other four.
+var octants = [4][2]float64{compass[0], compass[2], compass[4], compass[6]}
 
 // lowest looks at eight places of a circle and returns the one that is nearest to the ring, or deepest in it, if it is nearer than d.
 func (m *rim) lowest(k *section, d float64) (least, c, s float64) {
@@ -77,18 +77,18 @@ func (m *rim) lowest(k *section, d float64) (least, c, s float64) {
 		x, y := m.x+dx, m.y+dy
 		v, w := m.x-dx, m.y-dy
 		p, q := math.Sqrt(x*x+y*y), math.Sqrt(v*v+w*w)
-		if e := apart2(math.Abs(p-mid)-half, math.Abs(m.z+dz)-k.h, d); e < d {
+		if e := offRectangle(math.Abs(p-mid)-half, math.Abs(m.z+dz)-k.h, d); e < d {
 			d, c, s = e, c0, s0
 		}
-		if e := apart2(math.Abs(q-mid)-half, math.Abs(m.z-dz)-k.h, d); e < d {
+		if e := offRectangle(math.Abs(q-mid)-half, math.Abs(m.z-dz)-k.h, d); e < d {
 			d, c, s = e, -c0, -s0
 		}
 	}
 	return d, c, s
 }
 
-// apart2 returns the distance from a rectangle of what is so far beyond its sides and its ends, or what is no less than d.
-func apart2(qr, qs, d float64) float64 {
+// offRectangle returns the distance from a rectangle of what is so far beyond its sides and its ends, or what is no less than d.
+func offRectangle(qr, qs, d float64) float64 {
 	e := qr
 	if qs > qr {
 		e = qs
@@ -125,19 +125,29 @@ func (m *rim) sink(k *section, c, s float64) (lo, hi place, mix float64, ok bool
 		if i == 0 {
 			first = f[top]
 		}
-		down := slope[top]
-		w := 0.0
-		if down != 0 {
-			if w = -down / math.Abs(curve[top]); !(math.Abs(w) < 0.4) {
-				w = math.Copysign(0.4, -down)
+		// Of those that are as great here, the one that falls least leads on; if it rises, this is a ridge.
+		way := -math.Copysign(1, slope[top])
+		lead := top
+		for j := range f {
+			if f[j] >= f[top]-1e-12*(k.ro+k.h) && way*slope[j] > way*slope[lead] {
+				lead = j
 			}
 		}
-		other := -1
-		for j := range f {
-			// Where this one is as great, on the way down.
-			if gain := slope[j] - down; j != top && gain*w > 0 {
-				if at := (f[top] - f[j]) / gain; math.Abs(at) < math.Abs(w) {
-					w, other = at, j
+		ridge, other := way*slope[lead] >= 0 && (lead != top || curve[top] >= 0), lead
+		w := 0.0
+		if !ridge {
+			top = lead
+			down := slope[top]
+			w = -down / math.Abs(curve[top])
+			if !(math.Abs(w) < 0.4) || curve[top] < 0 && math.Abs(w) < 0.1 {
+				w = math.Copysign(0.4, way) // off a crest as well
+			}
+			for j := range f {
+				// Where this one is as great, on the way down.
+				if gain := slope[j] - down; j != top && gain*w > 0 {
+					if at := (f[top] - f[j]) / gain; math.Abs(at) < math.Abs(w) {
+						w = at
+					}
 				}
 			}
 		}
@@ -146,8 +156,9 @@ func (m *rim) sink(k *section, c, s float64) (lo, hi place, mix float64, ok bool
 				return lo, hi, 0, false
 			}
 			n := [4][3]float64{{g * x, g * y, 0}, {-g * x, -g * y, 0}, {0, 0, 1}, {0, 0, -1}}
+			down := slope[top]
 			lo = place{cos: c, sin: s, d: f[top], slope: down, nx: n[top][0], ny: n[top][1], nz: n[top][2]}
-			if other < 0 || slope[other]*down >= 0 {
+			if other == top || slope[other]*down >= 0 {
 				return lo, lo, 0, math.Abs(down) < 1e-6*m.r
 			}
 			hi = place{cos: c, sin: s, d: f[top], slope: slope[other], nx: n[other][0], ny: n[other][1], nz: n[other][2]}
