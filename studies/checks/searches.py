@@ -331,10 +331,10 @@ def table_of_bests(bench):
     for study in bench.studies:
         best = min((line["best"] for m in OURS for line in bench.lines(study, m)), default=math.nan)
         cells = [[line["best"] / best for line in bench.lines(study, m) if line["best"] >= 0] for m in OTHERS]
-        if all(cells):
-            print(f"| {study} | " + " | ".join(f"{min(c):.4f}" for c in cells) + " |")
+        if any(cells):
+            print(f"| {study} | " + " | ".join(f"{min(c):.4f}" if c else "-" for c in cells) + " |")
     print()
-    print(f"Reached with at most {BUDGET // SHARE} evaluations in the median of every study: {'yes' if kept else 'NO'}.")
+    print(f"Reached with at most {BUDGET // SHARE} evaluations in the median of every study of the table: {'yes' if kept else 'NO'}.")
     return kept
 
 
