@@ -36,6 +36,9 @@ func (k *known) Evaluate(p *optimize.Point, o *optimize.Outcome) {
 	for _, x := range p.X {
 		k.key = binary.LittleEndian.AppendUint64(k.key, math.Float64bits(x))
 	}
+	for _, c := range p.Choice {
+		k.key = binary.LittleEndian.AppendUint64(k.key, uint64(c))
+	}
 	if v, ok := k.at[string(k.key)]; ok {
 		o.Status, o.Reached, o.Score, o.Violation = v.status, v.reached, v.score, v.violation
 		return

@@ -25,7 +25,7 @@ func restart(n, sequence, k int) []float64 {
 }
 
 // local runs the local search of refine from one start of a sequence after the other, with nothing chosen between
-// them.
+// them. A choice stays as it is at the start.
 func (t *trace) local(ctx context.Context, st *studies.Study) error {
 	space := &st.Space
 	n := len(space.Dims)
@@ -38,7 +38,11 @@ func (t *trace) local(ctx context.Context, st *studies.Study) error {
 	}
 	e := st.NewEvaluator()
 	for k := 0; ; k++ {
-		start := restart(n, t.Seed, k)
+		start, choice := restart(space.Size(), t.Seed, k), make([]int, len(space.Choices))
+		for i := range choice {
+			choice[i] = int(start[n+i] * float64(len(space.Choices[i].Options)))
+		}
+		start = start[:n]
 		for i := range start {
 			start[i] = math.Round(start[i] * p.High[i])
 		}
@@ -50,7 +54,7 @@ func (t *trace) local(ctx context.Context, st *studies.Study) error {
 			}
 			var told []leastsquares.Evaluation
 			for _, x := range asked {
-				told = append(told, t.evaluate(st, e, x, s.Derivatives()))
+				told = append(told, t.evaluate(st, e, x, choice, s.Derivatives()))
 				if ctx.Err() != nil {
 					return ctx.Err()
 				}
@@ -62,9 +66,9 @@ func (t *trace) local(ctx context.Context, st *studies.Study) error {
 }
 
 // evaluate evaluates whole coordinates, counted from the low end of the box, and counts it.
-func (t *trace) evaluate(st *studies.Study, e *studies.Evaluator, levels []float64, derivatives bool) leastsquares.Evaluation {
+func (t *trace) evaluate(st *studies.Study, e *studies.Evaluator, levels []float64, choice []int, derivatives bool) leastsquares.Evaluation {
 	space := &st.Space
-	p := optimize.Point{X: make([]float64, len(levels)), Derivatives: derivatives, Parent: optimize.NoParent}
+	p := optimize.Point{X: make([]float64, len(levels)), Choice: choice, Derivatives: derivatives, Parent: optimize.NoParent}
 	for i, k := range levels {
 		p.X[i] = space.Value(i, space.Level(i, int64(k)))
 	}

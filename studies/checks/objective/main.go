@@ -98,9 +98,6 @@ func bind(name string, free bool) (*studies.Study, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(st.Space.Choices) > 0 {
-		return nil, fmt.Errorf("%s has choices, which other programs' searches do not know", name)
-	}
 	if free {
 		for i := range st.Space.Dims {
 			st.Space.Dims[i].Step = 0

@@ -23,8 +23,8 @@ type trace struct {
 	Rows        int          `json:"rows"`
 	Derivatives int          `json:"derivatives"` // of the rows, those with derivatives
 	Best        float64      `json:"best"`        // -1 while nothing keeps the limits
-	X           []float64    `json:"x"`
-	Better      [][2]float64 `json:"better"` // evaluations, and the best score that keeps the limits from then on
+	X           []float64    `json:"x"`           // numbers, then choices
+	Better      [][2]float64 `json:"better"`      // evaluations, and the best score that keeps the limits from then on
 
 	goal, most float64
 	cancel     context.CancelFunc
@@ -45,6 +45,9 @@ func (t *trace) observe(_ int, p *optimize.Point, o *optimize.Outcome) {
 	}
 	if o.Feasible() && (t.Best < 0 || o.Score < t.Best) {
 		t.Best, t.X = o.Score, append(t.X[:0], o.X...)
+		for _, option := range p.Choice {
+			t.X = append(t.X, float64(option))
+		}
 		if n := len(t.Better); n == 0 || o.Score < t.Better[n-1][1]*(1-worth)-1e-9 || o.Score <= t.goal && t.Better[n-1][1] > t.goal {
 			t.Better = append(t.Better, [2]float64{t.Evaluations, o.Score})
 		}

@@ -16,28 +16,35 @@ import (
 
 // serve evaluates points that another program writes. Everything is little-endian: counts are uint32, numbers float64.
 //
-//	first it writes   n, m, k            numbers that vary, residuals, limits
-//	                  low, high, design  n numbers each
+//	first it writes   n, c, m, k         numbers that vary, choices, residuals, limits
+//	                  low, high, design  n+c numbers each
 //	it reads          count, derivatives a batch: 1 or 0
-//	                  x                  count·n numbers
+//	                  x                  count·(n+c) numbers
 //	it writes         for each point     status, reached, score, violation
 //	                  with derivatives   also R (m), G (k), JR (m·n), JG (k·n)
 //
 // until nothing more comes. A point of a study with steps is moved to the nearest allowed one; a free one is evaluated as
 // it is, put into the box. What a failed point lacks is written as zeros.
+//
+// Choices come after the numbers. One of w options is a number from 0 to w, of which each option has a length of 1, since
+// searches of other packages know numbers only; the design is in the middle of its option.
 func serve(st *studies.Study, free bool, in io.Reader, out io.Writer) error {
 	s := server{
-		st: st, free: free, e: remembering(st.NewEvaluator()), n: len(st.Space.Dims), m: len(st.Objective.R), k: len(st.Objective.G),
+		st: st, free: free, e: remembering(st.NewEvaluator()), n: len(st.Space.Dims), c: len(st.Space.Choices), m: len(st.Objective.R), k: len(st.Objective.G),
 		in: bufio.NewReaderSize(in, 1<<16), out: bufio.NewWriterSize(out, 1<<16),
 	}
-	s.counts(s.n, s.m, s.k)
-	low, high := make([]float64, s.n), make([]float64, s.n)
-	for i := range s.n {
+	s.counts(s.n, s.c, s.m, s.k)
+	low, high := make([]float64, s.n+s.c), make([]float64, s.n+s.c)
+	for i := range low {
 		low[i], high[i] = s.ends(i)
 	}
+	design := st.Space.Design()
 	s.numbers(low)
 	s.numbers(high)
-	s.numbers(st.Space.Design().X)
+	s.numbers(design.X)
+	for _, option := range design.Choice {
+		s.numbers([]float64{float64(option) + 0.5})
+	}
 	for {
 		if err := s.out.Flush(); err != nil {
 			return err
@@ -54,16 +61,20 @@ type server struct {
 	st      *studies.Study
 	free    bool
 	e       *known
-	n, m, k int
+	n, c    int
+	m, k    int
 	in      *bufio.Reader
 	out     *bufio.Writer
 	bytes   []byte
 	outcome optimize.Outcome
 }
 
-// ends returns the lowest and the highest allowed value of a number.
+// ends returns the lowest and the highest allowed value of a number, or of the number that stands for a choice.
 func (s *server) ends(i int) (low, high float64) {
 	space := &s.st.Space
+	if i >= s.n {
+		return 0, float64(len(space.Choices[i-s.n].Options))
+	}
 	return space.Value(i, space.Level(i, 0)), space.Value(i, space.Level(i, space.Levels(i)-1))
 }
 
@@ -93,7 +104,7 @@ func (s *server) batch() error {
 	p := s.st.Space.Design()
 	p.Derivatives = derivatives == 1
 	for range count {
-		for i := range p.X {
+		for i := range s.n + s.c {
 			if _, err := io.ReadFull(s.in, head[:]); err != nil {
 				return err
 			}
@@ -102,7 +113,11 @@ func (s *server) batch() error {
 			if math.IsNaN(x) {
 				return fmt.Errorf("number %d of a point is none", i)
 			}
-			p.X[i] = min(max(x, low), high)
+			if x = min(max(x, low), high); i < s.n {
+				p.X[i] = x
+			} else {
+				p.Choice[i-s.n] = int(min(x, high-1))
+			}
 		}
 		if !s.free {
 			s.st.Space.Snap(p.X, p.X)
