@@ -101,7 +101,7 @@ func (st *Study) keepFrozen(folder *record.Folder, repair bool) (notes []string,
 		if done, werr := folder.Restore(file.Name, texts[file.Name]); werr != nil {
 			return nil, werr
 		} else if !done {
-			return nil, fmt.Errorf("%w What the study is read from now is not the same any more", err)
+			return nil, fmt.Errorf("%s in %s cannot be written again: the text that it is made from now is another than the study began with. Put that back, or run into another folder", file.Name, folder.Dir())
 		}
 		notes = append(notes, file.Name+" was not as it was when the study began, and was written again.")
 	}

@@ -29,7 +29,7 @@ type Price struct {
 // leastGain is the share of the score that a step must be worth to be told in words.
 const leastGain = 1e-3
 
-// prices turns the multipliers of an answer into the user's units and words, the dearest first. The evaluator
+// prices turns the multipliers of an answer into the user's units and words, the dearest first by what a whole step of each gains. The evaluator
 // must have evaluated the answer's point last.
 func (st *Study) prices(a *optimize.Answer, e *Evaluator) []Price {
 	var out []Price

@@ -387,7 +387,7 @@ func (ans *Answer) lines(b *strings.Builder) {
 	broken := ans.Answers[0].Status != optimize.OK.String()
 	order := "best first"
 	if broken {
-		order = "those that break the limits least first, and of equals the best by score (violation is by how many of its scale each limit is passed, in all)"
+		order = "those that break the limits least first, and of equals the best by score (violation is the sum of what broken limits are passed by, each over its scale)"
 	}
 	if s := ans.Search; s != nil {
 		fmt.Fprintf(b, "\n%s\nDistinct answers, %s:\n", s.sentence(), order)

@@ -77,7 +77,7 @@ func TestFrozenFiles(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err := Run(context.Background(), asWritten(t, "{plan: sobol, runs: 60}, {plan: halton, runs: 20}"), RunOptions{Dir: dir, Repair: true})
-	if err == nil || !strings.Contains(err.Error(), "What the study is read from now is not the same any more") {
+	if err == nil || !strings.Contains(err.Error(), "cannot be written again: the text that it is made from now is another than the study began with") {
 		t.Errorf("a study that is not the one kept: %v", err)
 	}
 }

@@ -42,7 +42,7 @@ func (a *Archive) Retarget(path string) (string, error) {
 	if merged.Geometry, err = kept.WithRoom(f.Geometry, old.File.Moves); err != nil {
 		return "", usagef("%s cannot score these runs: %w; name the geometry of the runs in it", path, err)
 	}
-	room := string(merged.Geometry.Encode()) != string(kept.Encode())
+	room := kept.Differs(merged.Geometry)
 	if room {
 		merged.Vary = files.Turning(old.File.Vary, merged.Geometry)
 	} else {
@@ -61,7 +61,7 @@ func (a *Archive) Retarget(path string) (string, error) {
 	}
 	a.Study, a.e, a.re = st, st.NewEvaluator(), re
 	text := fmt.Sprintf("Scored by the targets and limits of %s", path)
-	others := string(merged.Geometry.Encode()) != string(f.Geometry.Encode())
+	others := merged.Geometry.Differs(f.Geometry)
 	switch {
 	case others && room:
 		text += fmt.Sprintf(", and by what parts allow and the room that they take in %s; all else of the geometry is that of the runs, and not %s, which differs", f.GeometryPath, f.GeometryPath)

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -169,6 +170,39 @@ func TestRetargetRoom(t *testing.T) {
 		if x, y := len(got.Answers[0].Limits), len(want.Answers[0].Limits); x != y || got.Answers[0].Run != want.Answers[0].Run {
 			t.Errorf("%s: run %d of %d limits, run anew %d of %d", c.name, got.Answers[0].Run, x, want.Answers[0].Run, y)
 		}
+	}
+}
+
+// TestRetargetLinesElsewhere: the order of a geometry's lines is no difference.
+func TestRetargetLinesElsewhere(t *testing.T) {
+	const stages = "{plan: sobol, runs: 8}"
+	lines := strings.SplitAfter(text(t, "corncrake", "corncrake-front.yaml"), "\n")
+	exchange := func(a, b string) {
+		i := slices.IndexFunc(lines, func(s string) bool { return strings.HasPrefix(s, "  "+a+":") })
+		j := slices.IndexFunc(lines, func(s string) bool { return strings.HasPrefix(s, "  "+b+":") })
+		lines[i], lines[j] = lines[j], lines[i]
+	}
+	plain := strings.Join(lines, "") + "solids:\n  wishbone_guard: {ball: upper_front, diameter: 8}\nclearances:\n  one: {between: [pushrod, upper_arm], min: 2}\n  two: {between: [pushrod, wishbone_guard], min: 2}\n"
+	plain = strings.NewReplacer("ball: upper_ball}", "ball: upper_ball, tube: 22}", "ball: lower_ball}", "ball: lower_ball, tube: 22}", "ends: [lower_arm, rocker]}", "ends: [lower_arm, rocker], tube: 22}").Replace(plain)
+	base, study := t.TempDir(), string(asWritten(t, stages).Text)
+	old := filepath.Join(base, "old")
+	run(t, read(t, study, plain), RunOptions{Dir: old})
+	lines = strings.SplitAfter(plain, "\n")
+	exchange("upper_front", "steering_arm")
+	exchange("upper_arm", "tie_rod")
+	exchange("one", "two")
+	other := strings.Join(lines, "")
+	if other == plain {
+		t.Fatal("nothing was exchanged")
+	}
+	for name, text := range map[string]string{"geometry.yaml": other, "new.yaml": study} {
+		if err := os.WriteFile(filepath.Join(base, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	how, err := open(t, old).Retarget(filepath.Join(base, "new.yaml"))
+	if err != nil || strings.Contains(how, "by solving") || strings.Contains(how, "differs") {
+		t.Errorf("it says %q (%v)", how, err)
 	}
 }
 

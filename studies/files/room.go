@@ -26,9 +26,36 @@ func (g *Geometry) WithRoom(other *Geometry, fixed func(point string) bool) (*Ge
 			m.Length, m.Stop, m.Solid, m.Twist, m.Plunge, m.Angle, m.Tube, m.Pos = o.Length, o.Stop, o.Solid, o.Twist, o.Plunge, o.Angle, o.Tube, o.Pos
 		}
 	}
-	c.Solids, c.Groups, c.Clearances, c.Joints = other.Solids, other.Groups, other.Clearances, other.Joints
+	c.Solids = inOrderOf(g.Solids, other.Solids, func(s *Solid) string { return s.Name })
+	c.Groups = inOrderOf(g.Groups, other.Groups, func(s *Group) string { return s.Name })
+	c.Clearances = inOrderOf(g.Clearances, other.Clearances, func(s *Clearance) string { return s.Name })
+	c.Joints = inOrderOf(g.Joints, other.Joints, func(s *Joint) string { return s.Name })
 	c.Wheel.Tyre, c.Wheel.Rim, c.RackTravel = other.Wheel.Tyre, other.Wheel.Rim, other.RackTravel
 	return c.again(other.Path)
+}
+
+// Differs tells whether two geometries say different things; the order of their lines is no difference.
+func (g *Geometry) Differs(other *Geometry) bool {
+	o := *other
+	o.Points = inOrderOf(g.Points, other.Points, func(p *Point) string { return p.Name })
+	o.Members = inOrderOf(g.Members, other.Members, func(m *Member) string { return m.Name })
+	o.Solids = inOrderOf(g.Solids, other.Solids, func(s *Solid) string { return s.Name })
+	o.Groups = inOrderOf(g.Groups, other.Groups, func(s *Group) string { return s.Name })
+	o.Clearances = inOrderOf(g.Clearances, other.Clearances, func(s *Clearance) string { return s.Name })
+	o.Joints = inOrderOf(g.Joints, other.Joints, func(s *Joint) string { return s.Name })
+	return string(g.Encode()) != string(o.Encode())
+}
+
+// inOrderOf returns the entries of another file in the order that those of the same names have in this one, and the new ones after
+// them: the order of lines is no difference between two files.
+func inOrderOf[T any](these, others []T, name func(*T) string) []T {
+	place := map[string]int{}
+	for i := range these {
+		place[name(&these[i])] = i - len(these)
+	}
+	out := slices.Clone(others)
+	slices.SortStableFunc(out, func(a, b T) int { return place[name(&a)] - place[name(&b)] })
+	return out
 }
 
 // pointsWith returns the points of another file, with those that members use, or that are fixed, where this one has them.
@@ -44,15 +71,15 @@ func (g *Geometry) pointsWith(other *Geometry, fixed func(point string) bool) []
 		return used[base] || fixed(base) || fixed(name)
 	}
 	var out []Point
-	for _, p := range other.Points {
-		if k := g.Point(p.Name); k >= 0 && stays(p.Name) {
-			out = append(out, g.Points[k])
-		} else if !stays(p.Name) {
+	for _, p := range g.Points {
+		if stays(p.Name) {
 			out = append(out, p)
+		} else if k := other.Point(p.Name); k >= 0 {
+			out = append(out, other.Points[k])
 		}
 	}
-	for _, p := range g.Points {
-		if stays(p.Name) && other.Point(p.Name) < 0 {
+	for _, p := range other.Points {
+		if g.Point(p.Name) < 0 && !stays(p.Name) {
 			out = append(out, p)
 		}
 	}

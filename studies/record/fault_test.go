@@ -457,7 +457,7 @@ func TestManifestGone(t *testing.T) {
 	if err := os.Rename(log, log+".lost"); err != nil {
 		t.Fatal(err)
 	}
-	says := fmt.Sprintf("is gone, and %d of them are there. Put manifest.log back from a copy, or choose another folder", len(parts))
+	says := fmt.Sprintf("is gone, and %d parts are there. Put manifest.log back from a copy, or choose another folder", len(parts))
 	for name, do := range map[string]func() error{
 		"Read":   func() error { _, err := Read(dir); return err },
 		"Open":   func() error { _, err := Open(dir, "again", DefaultOptions()); return err },

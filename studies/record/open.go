@@ -46,7 +46,11 @@ func (e *FrozenError) Error() string {
 // none says that a folder holds no study. Parts without a manifest are told apart: they are not to be lost.
 func none(dir string) error {
 	if n := Orphans(dir); n > 0 {
-		return fmt.Errorf("%s: %w any more: its %s, which says what its parts hold, is gone, and %d of them are there. Put %s back from a copy, or choose another folder", dir, ErrNone, manifestName, n, manifestName)
+		parts := "1 part is there"
+		if n > 1 {
+			parts = fmt.Sprintf("%d parts are there", n)
+		}
+		return fmt.Errorf("%s: %w any more: its %s, which says what its parts hold, is gone, and %s. Put %s back from a copy, or choose another folder", dir, ErrNone, manifestName, parts, manifestName)
 	}
 	return fmt.Errorf("%s: %w, for it has no %s", dir, ErrNone, manifestName)
 }
