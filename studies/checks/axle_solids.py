@@ -8,7 +8,7 @@ from scipy.spatial import ConvexHull
 
 from axle_measures import ANGLE, Kind
 from axles import MIRROR, SIDES, Member, norm
-from gaps import Solid, deepest, overlap, reference
+from gaps import Solid, dips, overlap, reference
 
 ROUND = ("capsule", "ball")
 WHEEL = ("tyre", "rim")
@@ -231,8 +231,10 @@ def signed(a, b):
     if a.kind in ROUND or b.kind in ROUND:
         core, other = (a, b) if a.kind in ROUND else (b, a)
         if other.kind in ("cylinder", "ring"):
-            return deepest(core.edges(), other) - core.soft, False
-        d, _ = reference(a, b, None)
+            return dips(core.edges(), other).min() - core.soft, False
+        d, way = reference(a, b, None)
+        if way == "depth" and d is not None:
+            d = d[0]
         if other.kind in ROUND:
             # Where the cores cross, the gap is both radii.
             return (-a.soft - b.soft if d is None else d), False
@@ -240,9 +242,11 @@ def signed(a, b):
     if {a.kind, b.kind} <= {"cylinder", "ring"}:
         d = overlap(a, b)  # looked for first, for to and fro takes long
         if d is not None:
-            return d, True
+            return d[0], True
     d, way = reference(a, b, None)
-    return d, way == "depth"
+    if way == "depth":
+        return (None if d is None else d[0]), True
+    return d, False
 
 
 def clearance(car, m):
