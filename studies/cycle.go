@@ -305,7 +305,7 @@ func (m *mover) tabulate(t *Table, keys, columns []kin.Column, tr *travels) erro
 			if all[c].Name == bodyRoll {
 				v = degreesOf(p)
 			}
-			number(t.Rows, first+c, v)
+			t.Rows.Number(first+c, v)
 		}
 	}
 	return t.Rows.Err()

@@ -203,12 +203,12 @@ func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *opt
 	places := e.values[e.st.places]
 	at := c.got
 	for _, offset := range e.st.design {
-		number(rows, at, places[offset])
+		rows.Number(at, places[offset])
 		at++
 	}
 	for i := range e.result.Targets {
 		t := &e.result.Targets[i]
-		number(rows, at+i, t.Got)
+		rows.Number(at+i, t.Got)
 		rows.Float(c.miss+i, t.Miss)
 		rows.Bool(c.met+i, t.Met)
 	}
@@ -219,18 +219,11 @@ func (c *runColumns) fill(rows *record.Rows, run int64, stage, block int, p *opt
 	}
 	at += len(e.result.Targets)
 	for i := range e.result.Limits {
-		number(rows, at+i, e.result.Limits[i].Got)
+		rows.Number(at+i, e.result.Limits[i].Got)
 		rows.Float(c.over+i, e.result.Limits[i].Over)
 	}
 	rows.Float(c.score, o.Score)
 	rows.Float(c.score+1, o.Violation)
-}
-
-// number sets a cell, or leaves it null where there is no value.
-func number(rows *record.Rows, column int, v float64) {
-	if v-v == 0 { // finite
-		rows.Float(column, v+0) // no negative zero
-	}
 }
 
 func (c *runColumns) fillFailure(rows *record.Rows, e *Evaluator) {
@@ -273,10 +266,10 @@ func (e *Evaluator) tellFailure(f kin.Failure) failureWords {
 
 // fillWorst names the limit that is passed most, and where.
 func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
-	worst := 0
-	for i := range e.g {
-		if e.g[i] > e.g[worst] {
-			worst = i
+	worst, most := 0, e.g[0]
+	for i, g := range e.g {
+		if g > most {
+			worst, most = i, g
 		}
 	}
 	slot := e.st.Objective.G[worst]
@@ -373,7 +366,7 @@ func (c *curveColumns) fillCurves(rows *record.Rows, run int64, p *optimize.Poin
 				if c.columns[k].Name == bodyRoll {
 					values[k*n+i] = degreesOf(sw.Motion.Positions[i])
 				}
-				number(rows, 3+k, values[k*n+i])
+				rows.Number(3+k, values[k*n+i])
 			}
 		}
 	}

@@ -135,14 +135,23 @@ func (r *Rows) Index(name string) int {
 // Float sets a cell of a Float64 or Float32 column in the row begun last. A finite value that is beyond
 // single precision has no value in a Float32 column: the cell is null, or missing if it may not be.
 func (r *Rows) Float(column int, v float64) {
-	if v-v != 0 || r.stage.types[column] == Float32 {
+	s := &r.stage
+	at := s.base + column
+	if s.open[at] != Float64 || v-v != 0 {
 		r.special(column, v)
 		return
 	}
-	r.stage.raw[r.mark(column, Float64)] = math.Float64bits(v)
+	s.open[at], s.raw[at] = 0, math.Float64bits(v)
 }
 
-// special sets a cell that is kept in single precision, or notes one that is no finite number.
+// Number is Float for what may have no value: a cell stays null where v is not finite, and there is no zero below zero.
+func (r *Rows) Number(column int, v float64) {
+	if v-v == 0 {
+		r.Float(column, v+0)
+	}
+}
+
+// special sets a cell that is kept in single precision, one that is set already, or notes one that is no finite number.
 func (r *Rows) special(column int, v float64) {
 	t := Float64
 	if r.stage.types[column] == Float32 {
@@ -152,8 +161,10 @@ func (r *Rows) special(column int, v float64) {
 	switch s := float64(float32(v)); {
 	case v-v != 0:
 		r.notFinite(column, v)
+	case t == Float64:
+		r.stage.raw[at] = math.Float64bits(v)
 	case s-s != 0:
-		r.stage.set[at] = 0
+		r.stage.open[at] = t
 	default:
 		r.stage.raw[at] = math.Float64bits(s)
 	}
@@ -181,20 +192,21 @@ func (r *Rows) Text(column int, v string) {
 // Null says that a cell of the row begun last has no value. Cells that are not set are null as
 // well; the call is for the reader of the code, and it takes back a value set before.
 func (r *Rows) Null(column int) {
-	if r.stage.n == 0 {
+	s := &r.stage
+	if s.n == 0 {
 		r.recall()
 	}
-	r.stage.set[r.stage.base+column] = 0
+	s.open[s.base+column] = s.types[column]
 }
 
 // mark says that the cell of the last row is set, and returns its place in the stage.
 func (r *Rows) mark(column int, t Type) int {
 	s := &r.stage
 	at := s.base + column
-	if s.set[at] != 0 || s.types[column] != t {
+	if s.open[at] != t {
 		at = r.unusual(column, t)
 	}
-	s.set[at] = 1
+	s.open[at] = 0
 	return at
 }
 
@@ -208,7 +220,7 @@ func (r *Rows) unusual(column int, t Type) int {
 		panic(fmt.Sprintf("record: column %s holds %v and was given %v", r.columns[column].Name, s.types[column], t))
 	}
 	at := s.base + column
-	if s.set[at] != 0 {
+	if s.open[at] == 0 {
 		r.fail(fmt.Errorf("column %s is set twice in row %d of the batch; each cell has one value", r.columns[column].Name, r.n))
 	}
 	return at

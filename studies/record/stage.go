@@ -9,19 +9,18 @@ const stageRows = 32
 // row lie far apart; between two rows a worker solves a candidate, and the places of all those cells have left the
 // processor's caches meanwhile. A row of the stage lies in one piece, and its rows go into the columns together.
 type stage struct {
-	types []Type // of the columns
+	types []Type // of the columns, all not 0: what a new row is open for
 	n     int    // rows in the stage, the last of the batch
 	base  int    // where the last row begins; where none is, the guard
 	raw   []uint64
-	set   []byte // 1 where a cell is set; behind the rows the guard, a row in which all are
+	open  []Type // what a cell may be set to, 0 where it is set; behind the rows the guard, a row open for nothing
 }
 
 func newStage(columns []Column) stage {
 	width := len(columns)
-	s := stage{types: make([]Type, width), raw: make([]uint64, stageRows*width), set: make([]byte, (stageRows+1)*width), base: stageRows * width}
+	s := stage{types: make([]Type, width), raw: make([]uint64, stageRows*width), open: make([]Type, (stageRows+1)*width), base: stageRows * width}
 	for c := range columns {
 		s.types[c] = columns[c].Type
-		s.set[s.base+c] = 1
 	}
 	return s
 }
@@ -29,12 +28,12 @@ func newStage(columns []Column) stage {
 // next begins a row; there is room for it.
 func (s *stage) next() {
 	s.base = s.n * len(s.types)
+	copy(s.open[s.base:], s.types)
 	s.n++
 }
 
 // clear forgets the rows.
 func (s *stage) clear() {
-	clear(s.set[:s.n*len(s.types)])
 	s.n, s.base = 0, stageRows*len(s.types)
 }
 
@@ -47,30 +46,47 @@ func (r *Rows) settle() {
 	first, width := r.n-s.n, len(s.types)
 	for c, t := range s.types {
 		d := &r.data[c]
-		set := d.set[first:r.n]
-		for k := range set {
-			set[k] = s.set[k*width+c]
-		}
+		set, at := d.set[first:r.n], c
 		switch t {
 		case Float64, Float32:
-			for k := range d.f[first:r.n] {
-				d.f[first+k] = math.Float64frombits(s.raw[k*width+c])
+			f := d.f[first:r.n]
+			for k := range set {
+				set[k] = isSet(s.open[at])
+				f[k] = math.Float64frombits(s.raw[at])
+				at += width
 			}
 		case Int64:
-			for k := range d.i[first:r.n] {
-				d.i[first+k] = int64(s.raw[k*width+c])
+			i := d.i[first:r.n]
+			for k := range set {
+				set[k] = isSet(s.open[at])
+				i[k] = int64(s.raw[at])
+				at += width
 			}
 		case Bool:
-			for k := range d.b[first:r.n] {
-				d.b[first+k] = s.raw[k*width+c] != 0
+			b := d.b[first:r.n]
+			for k := range set {
+				set[k] = isSet(s.open[at])
+				b[k] = s.raw[at] != 0
+				at += width
 			}
 		case Text:
-			for k := range d.w[first:r.n] {
-				d.w[first+k] = int32(s.raw[k*width+c])
+			w := d.w[first:r.n]
+			for k := range set {
+				set[k] = isSet(s.open[at])
+				w[k] = int32(s.raw[at])
+				at += width
 			}
 		}
 	}
 	s.clear()
+}
+
+// isSet returns 1 for a cell that is set, and 0 for one that is open.
+func isSet(open Type) byte {
+	if open == 0 {
+		return 1
+	}
+	return 0
 }
 
 // recall brings the last row back into an empty stage, for a cell that is set after the row was read.
@@ -82,7 +98,9 @@ func (r *Rows) recall() {
 	s.next()
 	for c, t := range s.types {
 		d := &r.data[c]
-		s.set[c] = d.set[row]
+		if d.set[row] != 0 {
+			s.open[c] = 0
+		}
 		switch t {
 		case Float64, Float32:
 			s.raw[c] = math.Float64bits(d.f[row])

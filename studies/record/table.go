@@ -151,41 +151,45 @@ func (t *Table) write(c int, d *cells, from, to int) error {
 func (t *Table) dense(c int, d *cells, from, to, nulls int) []parquet.Value {
 	set, s, sum := d.set[from:to], &t.scratch, &t.digests[c]
 	out := s.values[:to-from-nulls]
+	level := 0 // a value without its level would become null
+	if t.schema.Columns[c].Nullable {
+		level = 1
+	}
 	switch t.schema.Columns[c].Type {
 	case Float64:
 		v := pick(&s.floats, d.f[from:to], set, nulls)
 		sum.floats(v)
 		for i, x := range v {
 			out[i] = parquet.DoubleValue(x)
+			out[i].SetDefinitionLevel(level)
 		}
 	case Float32:
 		v := pick(&s.floats, d.f[from:to], set, nulls)
 		sum.floats(v)
 		for i, x := range v {
 			out[i] = parquet.FloatValue(float32(x))
+			out[i].SetDefinitionLevel(level)
 		}
 	case Int64:
 		v := pick(&s.ints, d.i[from:to], set, nulls)
 		sum.ints(v)
 		for i, x := range v {
 			out[i] = parquet.Int64Value(x)
+			out[i].SetDefinitionLevel(level)
 		}
 	case Bool:
 		v := pick(&s.bools, d.b[from:to], set, nulls)
 		sum.bools(v)
 		for i, x := range v {
 			out[i] = parquet.BooleanValue(x)
+			out[i].SetDefinitionLevel(level)
 		}
 	case Text:
 		v := pick(&s.words, d.w[from:to], set, nulls)
 		sum.texts(v, d.words)
 		for i, k := range v {
 			out[i] = d.words[k].value
-		}
-	}
-	if t.schema.Columns[c].Nullable {
-		for i := range out { // a value without its level would become null
-			out[i].SetDefinitionLevel(1)
+			out[i].SetDefinitionLevel(level)
 		}
 	}
 	return out
