@@ -264,23 +264,20 @@ func (e *Evaluator) tellFailure(f kin.Failure) failureWords {
 	return w
 }
 
-// fillWorst names the limit that is passed most, and where.
+// fillWorst names the limit that is passed most, and where; of one on an axis, where the axis is held most.
 func (c *runColumns) fillWorst(rows *record.Rows, e *Evaluator) {
-	worst, most := 0, e.g[0]
-	for i, g := range e.g {
-		if g > most {
-			worst, most = i, g
+	worst, results := 0, e.result.Limits
+	for i := range results {
+		if results[i].Over > results[worst].Over {
+			worst = i
 		}
 	}
-	slot := e.st.Objective.G[worst]
-	rows.Text(colReason, e.st.reasons[slot.Entry])
-	if l := &e.st.Objective.Limits[slot.Entry]; l.Axis != objectives.NoAxis && e.result.Limits[slot.Entry].At >= 0 {
-		series, row := l.Place(e.result.Limits[slot.Entry].At) // where its axis is held most
-		s := &l.Series[series]
-		slot.Sweep, slot.At = s.Sweep, s.Offset+s.Rows[row]
-	}
-	rows.Text(colMotion, e.st.sweeps[slot.Sweep].Motion.Name)
-	place(rows, e.st.position(e.values, slot.Sweep, slot.At))
+	l := &e.st.Objective.Limits[worst]
+	series, row := l.Place(max(results[worst].At, 0))
+	s := &l.Series[series]
+	rows.Text(colReason, e.st.reasons[worst])
+	rows.Text(colMotion, e.st.sweeps[s.Sweep].Motion.Name)
+	place(rows, e.st.position(e.values, s.Sweep, s.Offset+s.Rows[row]))
 }
 
 // place says where in a motion something is.
