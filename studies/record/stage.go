@@ -44,6 +44,7 @@ func (r *Rows) settle() {
 		return
 	}
 	first, width := r.n-s.n, len(s.types)
+	open, raw := s.open, s.raw
 	for c, t := range s.types {
 		d := &r.data[c]
 		set, at := d.set[first:r.n], c
@@ -51,29 +52,29 @@ func (r *Rows) settle() {
 		case Float64, Float32:
 			f := d.f[first:r.n]
 			for k := range set {
-				set[k] = isSet(s.open[at])
-				f[k] = math.Float64frombits(s.raw[at])
+				set[k] = isSet(open[at])
+				f[k] = math.Float64frombits(raw[at])
 				at += width
 			}
 		case Int64:
 			i := d.i[first:r.n]
 			for k := range set {
-				set[k] = isSet(s.open[at])
-				i[k] = int64(s.raw[at])
+				set[k] = isSet(open[at])
+				i[k] = int64(raw[at])
 				at += width
 			}
 		case Bool:
 			b := d.b[first:r.n]
 			for k := range set {
-				set[k] = isSet(s.open[at])
-				b[k] = s.raw[at] != 0
+				set[k] = isSet(open[at])
+				b[k] = raw[at] != 0
 				at += width
 			}
 		case Text:
 			w := d.w[first:r.n]
 			for k := range set {
-				set[k] = isSet(s.open[at])
-				w[k] = int32(s.raw[at])
+				set[k] = isSet(open[at])
+				w[k] = int32(raw[at])
 				at += width
 			}
 		}
