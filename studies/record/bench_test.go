@@ -54,7 +54,6 @@ func fillWide(r *Rows, stage, block, n int, random *rand.Rand) Block {
 			r.Float(c, 100*float64(c)+random.NormFloat64())
 		}
 	}
-	r.settle()
 	return Block{Stage: stage, Block: block, Rows: r, Counts: Counts{Evaluated: kept, Kept: kept}}
 }
 
@@ -81,7 +80,7 @@ func BenchmarkRecord(b *testing.B) {
 	for i := 0; b.Loop(); i++ {
 		r := blocks[i%len(blocks)]
 		for row := range r.n { // the numbers of this block
-			r.data[0].i[row] = RunNumber(1, i, row)
+			r.raw[r.at(0, row)] = uint64(RunNumber(1, i, row))
 		}
 		if err := f.Append(Block{Stage: 1, Block: i, Rows: r, Counts: Counts{Evaluated: perBlock, Kept: perBlock}}); err != nil {
 			b.Fatal(err)

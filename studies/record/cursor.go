@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 
 	"github.com/parquet-go/parquet-go"
@@ -247,31 +248,33 @@ func (k *cursor) read(dst *Rows, column, n int) error {
 
 // copy moves the page's next m rows to the batch.
 func (k *cursor) copy(dst *Rows, column, at, m int) {
-	d := &dst.data[column]
-	set := d.set[at : at+m]
-	if k.set == nil {
-		for i := range set {
-			set[i] = 1
-		}
-	} else {
-		copy(set, k.set[k.row:k.row+m])
+	var set []byte
+	if k.set != nil {
+		set = k.set[k.row : k.row+m]
 	}
-	typ := k.part.schema.Columns[k.c].Type
-	for i, s := range set {
-		if s == 0 {
+	typ, to, width := dst.types[column], (at+1)*len(dst.types)+column, len(dst.types)
+	for i := range m {
+		cell := to + i*width
+		if set != nil && set[i] == 0 {
+			dst.open[cell] = typ
 			continue
 		}
+		dst.open[cell] = 0
+		raw := &dst.raw[cell]
 		switch typ {
 		case Float64:
-			d.f[at+i] = k.floats[k.val]
+			*raw = math.Float64bits(k.floats[k.val])
 		case Float32:
-			d.f[at+i] = float64(k.single[k.val])
+			*raw = math.Float64bits(float64(k.single[k.val]))
 		case Int64:
-			d.i[at+i] = k.ints[k.val]
+			*raw = uint64(k.ints[k.val])
 		case Bool:
-			d.b[at+i] = k.bools[k.val]
+			*raw = 0
+			if k.bools[k.val] {
+				*raw = 1
+			}
 		case Text:
-			d.w[at+i] = dst.wordOf(column, k.words[k.index[k.val]].text)
+			*raw = uint64(dst.wordOf(column, k.words[k.index[k.val]].text))
 		}
 		k.val++
 	}

@@ -1,7 +1,6 @@
 package record
 
 import (
-	"bytes"
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
@@ -109,20 +108,18 @@ func (d *digest) texts(v []int32, words []word) {
 	}
 }
 
-// cells takes in the first n rows of a column.
-func (d *digest) cells(t Type, c *cells, n int, room *scratch) {
-	set := c.set[:n]
-	nulls := bytes.Count(set, []byte{0})
-	d.levels(set, nulls)
+// take takes in a column of a tile.
+func (d *digest) take(t Type, l *lifted) {
+	d.levels(l.set, l.nulls)
 	switch t {
 	case Int64:
-		d.ints(pick(&room.ints, c.i[:n], set, nulls))
+		d.ints(l.ints)
 	case Bool:
-		d.bools(pick(&room.bools, c.b[:n], set, nulls))
+		d.bools(l.bools)
 	case Text:
-		d.texts(pick(&room.words, c.w[:n], set, nulls), c.words)
+		d.texts(l.words, l.texts)
 	default:
-		d.floats(pick(&room.floats, c.f[:n], set, nulls))
+		d.floats(l.floats)
 	}
 }
 

@@ -127,7 +127,8 @@ func (f *Folder) checkRows(table string, b *Block, r *Rows, strict bool) error {
 		return err
 	}
 	low, high := RunNumber(b.Stage, b.Block, 0), RunNumber(b.Stage, b.Block, runsPerBlock-1)
-	for i, run := range r.data[0].i[:r.n] {
+	for i := range r.n {
+		run, _ := r.IntAt(0, i)
 		if run < low || run > high {
 			return fmt.Errorf("row %d of table %s has run %d; runs of this block go from %d to %d", i+1, table, run, low, high)
 		}

@@ -311,8 +311,7 @@ func (r *reader) fill(s *Schema, g segment) (err error) {
 			}
 		}
 	}
-	r.rows.grow(int(g.n))
-	r.rows.n = int(g.n)
+	r.rows.extend(int(g.n))
 	for c, k := range r.cursors {
 		if err := k.read(r.rows, c, int(g.n)); err != nil {
 			return err

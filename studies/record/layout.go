@@ -28,7 +28,8 @@ const (
 	pageBytes  = 256 << 10
 	groupRows  = 128 << 10 // rows of a row group at most
 	groupBytes = 32 << 20
-	batchRows  = 8192    // rows handed to the column writers, or read, at a time
+	groupStep  = 8192    // of which the rows of a row group are a multiple
+	scanRows   = 512     // rows read at a time
 	dictBytes  = 1 << 20 // of a column's distinct texts, after which the rest is written plainly
 )
 
@@ -135,8 +136,8 @@ func rowsPerGroup(s *Schema) int {
 			wide++
 		}
 	}
-	n := groupBytes / wide / batchRows * batchRows
-	return min(max(n, batchRows), groupRows)
+	n := groupBytes / wide / groupStep * groupStep
+	return min(max(n, groupStep), groupRows)
 }
 
 // schemaOf reads back the schema that a file declares: names, types and nullability as Parquet

@@ -174,10 +174,9 @@ func (p *opened) scan(places []int, first, n int64, dst *Rows, visit func(*Rows)
 		}
 	}
 	for n > 0 {
-		m := int(min(n, batchRows))
+		m := int(min(n, scanRows))
 		dst.Reset()
-		dst.grow(m)
-		dst.n = m
+		dst.extend(m)
 		err := guard(func() error {
 			for i, k := range cursors {
 				if err := k.read(dst, i, m); err != nil {

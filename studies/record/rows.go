@@ -15,7 +15,7 @@ const maxText = 1 << 16
 // maxWords is how many distinct texts a column of Rows keeps over a Reset.
 const maxWords = 1 << 14
 
-// Rows is a batch of rows kept by columns, for writing and for reading.
+// Rows is a batch of rows, for writing and for reading.
 //
 // To write, call Next, then set the cells of that row; a cell not set is null. What cannot be
 // written (NaN, an infinity, a required cell left out, a cell set twice) is kept as the first
@@ -24,21 +24,22 @@ const maxWords = 1 << 14
 //
 // Rows are meant to be used again: after Reset, filling the same number of rows allocates
 // nothing. One goroutine at a time may use them.
+//
+// A row lies in one piece, as between two rows a worker solves a candidate: cells kept by columns lie far apart, and their
+// places have left the processor's caches by then. They are put into columns on the way to a file, see lift.
 type Rows struct {
 	columns []Column
-	data    []cells
+	types   []Type // of the columns, none 0: what the cells of a new row are open for
+	texts   []texts
 	n, room int
+	base    int      // where the last row begins
+	raw     []uint64 // what the cells hold: bits of a double, a whole number, 0 or 1, an index into texts
+	open    []Type   // what a cell may be set to, 0 where it is set; row 0 is open for nothing, and the last while there is no other
 	err     error
-	stage   stage
 }
 
-// cells is one column of a batch. Exactly one of f, i, b, w has room values, by the column's type.
-type cells struct {
-	set   []byte // 1 where a value is set, 0 where null; also Parquet's definition levels
-	f     []float64
-	i     []int64
-	b     []bool
-	w     []int32 // indexes into words
+// texts are the distinct texts of a column.
+type texts struct {
 	words []word
 	index map[string]int32
 	last  int32 // the word set last, or -1
@@ -59,44 +60,44 @@ func newWord(text string) word {
 func NewRows(s *Schema) *Rows { return newRows(s.Columns) }
 
 func newRows(columns []Column) *Rows {
-	r := &Rows{columns: columns, data: make([]cells, len(columns)), stage: newStage(columns)}
-	for c := range r.data {
-		r.data[c].last = -1
-		if columns[c].Type == Text {
-			r.data[c].index = map[string]int32{}
+	r := &Rows{columns: columns, types: make([]Type, len(columns)), texts: make([]texts, len(columns))}
+	for c := range columns {
+		r.types[c] = columns[c].Type
+		r.texts[c].last = -1
+		if r.types[c] == Text {
+			r.texts[c].index = map[string]int32{}
 		}
 	}
+	r.open = make([]Type, len(columns))
+	r.raw = make([]uint64, len(columns))
 	return r
 }
 
 // Reset forgets the rows and the error, and keeps the room.
 func (r *Rows) Reset() {
-	for c := range r.data {
-		if d := &r.data[c]; len(d.words) > maxWords {
-			d.forget()
+	for c := range r.texts {
+		if t := &r.texts[c]; len(t.words) > maxWords {
+			t.forget()
 		}
 	}
-	r.stage.clear()
-	r.n, r.err = 0, nil
+	r.n, r.base, r.err = 0, 0, nil
 }
 
 // forget drops the distinct texts of the column.
-func (d *cells) forget() {
-	clear(d.index)
-	clear(d.words)
-	d.words, d.last = d.words[:0], -1
+func (t *texts) forget() {
+	clear(t.index)
+	clear(t.words)
+	t.words, t.last = t.words[:0], -1
 }
 
 // Next begins a row, with every cell null.
 func (r *Rows) Next() {
-	if r.stage.n == stageRows {
-		r.settle()
-	}
 	if r.n == r.room {
-		r.grow(max(2*stageRows, 2*r.room))
+		r.grow(max(64, 2*r.room))
 	}
 	r.n++
-	r.stage.next()
+	r.base = r.n * len(r.types)
+	copy(r.open[r.base:], r.types)
 }
 
 // grow makes room for that many rows in all.
@@ -104,21 +105,24 @@ func (r *Rows) grow(room int) {
 	if room <= r.room {
 		return
 	}
-	for c := range r.data {
-		d := &r.data[c]
-		d.set = append(make([]byte, 0, room), d.set[:r.n]...)[:room]
-		switch r.columns[c].Type {
-		case Float64, Float32:
-			d.f = append(make([]float64, 0, room), d.f[:r.n]...)[:room]
-		case Int64:
-			d.i = append(make([]int64, 0, room), d.i[:r.n]...)[:room]
-		case Bool:
-			d.b = append(make([]bool, 0, room), d.b[:r.n]...)[:room]
-		case Text:
-			d.w = append(make([]int32, 0, room), d.w[:r.n]...)[:room]
-		}
-	}
+	width, have := len(r.types), (r.n+1)*len(r.types)
+	r.raw = append(make([]uint64, 0, (room+1)*width), r.raw[:have]...)[:(room+1)*width]
+	r.open = append(make([]Type, 0, (room+1)*width), r.open[:have]...)[:(room+1)*width]
 	r.room = room
+}
+
+// extend makes a batch of n rows, whose cells hold anything.
+func (r *Rows) extend(n int) {
+	r.grow(n)
+	r.n, r.base = n, n*len(r.types)
+}
+
+// at returns the place of a cell. The row is one of the batch.
+func (r *Rows) at(column, row int) int {
+	if uint(row) >= uint(r.n) {
+		panic(fmt.Sprintf("record: row %d of a batch of %d", row, r.n))
+	}
+	return (row+1)*len(r.types) + column
 }
 
 // Len returns the number of rows.
@@ -135,13 +139,12 @@ func (r *Rows) Index(name string) int {
 // Float sets a cell of a Float64 or Float32 column in the row begun last. A finite value that is beyond
 // single precision has no value in a Float32 column: the cell is null, or missing if it may not be.
 func (r *Rows) Float(column int, v float64) {
-	s := &r.stage
-	at := s.base + column
-	if s.open[at] != Float64 || v-v != 0 {
+	at := r.base + column
+	if r.open[at] != Float64 || v-v != 0 {
 		r.special(column, v)
 		return
 	}
-	s.open[at], s.raw[at] = 0, math.Float64bits(v)
+	r.open[at], r.raw[at] = 0, math.Float64bits(v)
 }
 
 // Number is Float for what may have no value: a cell stays null where v is not finite, and there is no zero below zero.
@@ -154,7 +157,7 @@ func (r *Rows) Number(column int, v float64) {
 // special sets a cell that is kept in single precision, one that is set already, or notes one that is no finite number.
 func (r *Rows) special(column int, v float64) {
 	t := Float64
-	if r.stage.types[column] == Float32 {
+	if r.types[column] == Float32 {
 		t = Float32
 	}
 	at := r.mark(column, t)
@@ -162,22 +165,22 @@ func (r *Rows) special(column int, v float64) {
 	case v-v != 0:
 		r.notFinite(column, v)
 	case t == Float64:
-		r.stage.raw[at] = math.Float64bits(v)
+		r.raw[at] = math.Float64bits(v)
 	case s-s != 0:
-		r.stage.open[at] = t
+		r.open[at] = t
 	default:
-		r.stage.raw[at] = math.Float64bits(s)
+		r.raw[at] = math.Float64bits(s)
 	}
 }
 
 // Int sets a cell of an Int64 column in the row begun last.
 func (r *Rows) Int(column int, v int64) {
-	r.stage.raw[r.mark(column, Int64)] = uint64(v)
+	r.raw[r.mark(column, Int64)] = uint64(v)
 }
 
 // Bool sets a cell of a Bool column in the row begun last.
 func (r *Rows) Bool(column int, v bool) {
-	raw := &r.stage.raw[r.mark(column, Bool)]
+	raw := &r.raw[r.mark(column, Bool)]
 	*raw = 0
 	if v {
 		*raw = 1
@@ -186,44 +189,39 @@ func (r *Rows) Bool(column int, v bool) {
 
 // Text sets a cell of a Text column in the row begun last.
 func (r *Rows) Text(column int, v string) {
-	r.stage.raw[r.mark(column, Text)] = uint64(r.wordOf(column, v))
+	r.raw[r.mark(column, Text)] = uint64(r.wordOf(column, v))
 }
 
 // Null says that a cell of the row begun last has no value. Cells that are not set are null as
 // well; the call is for the reader of the code, and it takes back a value set before.
 func (r *Rows) Null(column int) {
-	s := &r.stage
-	if s.n == 0 {
-		r.recall()
+	if r.n == 0 {
+		panic(noRow)
 	}
-	s.open[s.base+column] = s.types[column]
+	r.open[r.base+column] = r.types[column]
 }
 
-// mark says that the cell of the last row is set, and returns its place in the stage.
+const noRow = "record: a cell is set before the first Next"
+
+// mark says that the cell of the last row is set, and returns its place.
 func (r *Rows) mark(column int, t Type) int {
-	s := &r.stage
-	at := s.base + column
-	if s.open[at] != t {
-		at = r.unusual(column, t)
+	at := r.base + column
+	if r.open[at] != t {
+		r.unusual(column, t)
 	}
-	s.open[at] = 0
+	r.open[at] = 0
 	return at
 }
 
-// unusual is mark for a cell that is set already, one of another type, and the first of a row that was read.
-func (r *Rows) unusual(column int, t Type) int {
-	s := &r.stage
-	if s.n == 0 {
-		r.recall()
+// unusual says what is wrong with a cell that is not open for a type.
+func (r *Rows) unusual(column int, t Type) {
+	switch {
+	case r.n == 0:
+		panic(noRow)
+	case r.types[column] != t:
+		panic(fmt.Sprintf("record: column %s holds %v and was given %v", r.columns[column].Name, r.types[column], t))
 	}
-	if s.types[column] != t {
-		panic(fmt.Sprintf("record: column %s holds %v and was given %v", r.columns[column].Name, s.types[column], t))
-	}
-	at := s.base + column
-	if s.open[at] == 0 {
-		r.fail(fmt.Errorf("column %s is set twice in row %d of the batch; each cell has one value", r.columns[column].Name, r.n))
-	}
-	return at
+	r.fail(fmt.Errorf("column %s is set twice in row %d of the batch; each cell has one value", r.columns[column].Name, r.n))
 }
 
 func (r *Rows) notFinite(column int, v float64) {
@@ -242,7 +240,7 @@ func (r *Rows) fail(err error) {
 
 // wordOf returns the index of a text among the column's distinct texts.
 func (r *Rows) wordOf(column int, v string) int32 {
-	d := &r.data[column]
+	d := &r.texts[column]
 	if d.last >= 0 && d.words[d.last].text == v {
 		return d.last
 	}
@@ -269,93 +267,91 @@ func (r *Rows) Err() error {
 	if r.err != nil {
 		return r.err
 	}
-	r.settle()
-	for c, column := range r.columns {
-		if column.Nullable {
-			continue
-		}
-		if row := bytes.IndexByte(r.data[c].set[:r.n], 0); row >= 0 {
-			return fmt.Errorf("column %s has no value in row %d of the batch; it may not be null", column.Name, row+1)
+	for row := range r.n {
+		open := r.open[(row+1)*len(r.types):]
+		for c := range r.columns {
+			if open[c] != 0 && !r.columns[c].Nullable {
+				return fmt.Errorf("column %s has no value in row %d of the batch; it may not be null", r.columns[c].Name, row+1)
+			}
 		}
 	}
 	return nil
 }
 
 // IsNull says whether a cell has no value.
-func (r *Rows) IsNull(column, row int) bool {
-	if row >= r.n-r.stage.n {
-		r.settle()
-	}
-	return r.data[column].set[:r.n][row] == 0
-}
+func (r *Rows) IsNull(column, row int) bool { return r.open[r.at(column, row)] != 0 }
 
 // FloatAt returns a cell of a Float64 or Float32 column; false when it is null.
 func (r *Rows) FloatAt(column, row int) (float64, bool) {
-	if r.IsNull(column, row) {
+	at := r.at(column, row)
+	if r.open[at] != 0 {
 		return 0, false
 	}
-	return r.data[column].f[row], true
+	return math.Float64frombits(r.raw[at]), true
 }
 
 // IntAt returns a cell of an Int64 column; false when it is null.
 func (r *Rows) IntAt(column, row int) (int64, bool) {
-	if r.IsNull(column, row) {
+	at := r.at(column, row)
+	if r.open[at] != 0 {
 		return 0, false
 	}
-	return r.data[column].i[row], true
+	return int64(r.raw[at]), true
 }
 
 // BoolAt returns a cell of a Bool column; false as the second when it is null.
 func (r *Rows) BoolAt(column, row int) (value, ok bool) {
-	if r.IsNull(column, row) {
+	at := r.at(column, row)
+	if r.open[at] != 0 {
 		return false, false
 	}
-	return r.data[column].b[row], true
+	return r.raw[at] != 0, true
 }
 
 // TextAt returns a cell of a Text column; false when it is null.
 func (r *Rows) TextAt(column, row int) (string, bool) {
-	if r.IsNull(column, row) {
+	at := r.at(column, row)
+	if r.open[at] != 0 {
 		return "", false
 	}
-	d := &r.data[column]
-	return d.words[d.w[row]].text, true
+	return r.texts[column].words[r.raw[at]].text, true
 }
 
 // Cell returns any cell as int64, float64, bool or string; nil when it is null.
 func (r *Rows) Cell(column, row int) any {
-	if r.IsNull(column, row) {
+	at := r.at(column, row)
+	if r.open[at] != 0 {
 		return nil
 	}
-	d := &r.data[column]
-	switch r.columns[column].Type {
+	switch raw := r.raw[at]; r.types[column] {
 	case Int64:
-		return d.i[row]
+		return int64(raw)
 	case Bool:
-		return d.b[row]
+		return raw != 0
 	case Text:
-		return d.words[d.w[row]].text
+		return r.texts[column].words[raw].text
+	default:
+		return math.Float64frombits(raw)
 	}
-	return d.f[row]
 }
 
 // Copy appends row of from, which has the same columns, as a new row.
 func (r *Rows) Copy(from *Rows, row int) {
 	r.Next()
-	for c := range r.columns {
-		if from.IsNull(c, row) {
+	for c, t := range r.types {
+		at := from.at(c, row)
+		if from.open[at] != 0 {
 			continue
 		}
-		d := &from.data[c]
-		switch r.columns[c].Type {
+		switch raw := from.raw[at]; t {
 		case Int64:
-			r.Int(c, d.i[row])
+			r.Int(c, int64(raw))
 		case Bool:
-			r.Bool(c, d.b[row])
+			r.Bool(c, raw != 0)
 		case Text:
-			r.Text(c, d.words[d.w[row]].text)
+			r.Text(c, from.texts[c].words[raw].text)
 		default:
-			r.Float(c, d.f[row])
+			r.Float(c, math.Float64frombits(raw))
 		}
 	}
 }

@@ -116,7 +116,8 @@ func (v *View) ScanRun(table string, run int64, columns []string, visit func(*Ro
 	for _, g := range within {
 		at := g.first
 		err := v.scan(table, []string{RunColumn}, []segment{g}, func(r *Rows) error {
-			for _, x := range r.data[0].i[:r.n] {
+			for row := range r.n {
+				x, _ := r.IntAt(0, row)
 				if n := len(found); x == run && n > 0 && found[n-1].file == g.file && found[n-1].first+found[n-1].n == at {
 					found[n-1].n++
 				} else if x == run {
@@ -154,10 +155,13 @@ func (v *View) Digest(table string) (string, error) {
 		return "", fmt.Errorf("the folder %s has no table %s", v.dir, table)
 	}
 	d := newDigests(s.Columns)
-	var room scratch
+	column := newLifted()
 	err := v.Scan(table, nil, func(r *Rows) error {
-		for c := range r.data {
-			d[c].cells(s.Columns[c].Type, &r.data[c], r.n, &room)
+		for from := 0; from < r.n; from += tileRows {
+			for c := range s.Columns {
+				r.lift(c, from, min(r.n, from+tileRows), &column)
+				d[c].take(s.Columns[c].Type, &column)
+			}
 		}
 		return nil
 	})

@@ -1,7 +1,6 @@
 package record
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -34,16 +33,15 @@ type kit struct {
 	scratch scratch
 }
 
-// scratch is room for one column of one batch.
+// scratch is room for one column of one tile.
 type scratch struct {
+	lifted
 	values []parquet.Value
-	floats []float64
-	ints   []int64
-	bools  []bool
-	words  []int32
 }
 
-func newScratch() scratch { return scratch{values: make([]parquet.Value, batchRows)} }
+func newScratch() scratch {
+	return scratch{newLifted(), make([]parquet.Value, tileRows)}
+}
 
 // output is the file under a hidden name, with size and hash of what went through.
 type output struct {
@@ -111,9 +109,9 @@ func (t *Table) Append(r *Rows) error {
 		return err
 	}
 	for from := 0; from < r.n; {
-		to := min(r.n, from+batchRows, from+t.group-t.inGroup)
+		to := min(r.n, from+tileRows, from+t.group-t.inGroup)
 		for c := range t.columns {
-			if err := t.write(c, &r.data[c], from, to); err != nil {
+			if err := t.write(c, r, from, to); err != nil {
 				return t.fail(trouble("writing", t.path, err))
 			}
 		}
@@ -131,90 +129,61 @@ func (t *Table) Append(r *Rows) error {
 }
 
 // write hands one column of the rows from..to to its writer and its digest.
-func (t *Table) write(c int, d *cells, from, to int) error {
-	set := d.set[from:to]
-	nulls := bytes.Count(set, []byte{0})
-	dense := t.dense(c, d, from, to, nulls)
-	if t.schema.Columns[c].Nullable {
-		dense = spread(dense, set, nulls)
+func (t *Table) write(c int, r *Rows, from, to int) error {
+	s := &t.scratch
+	r.lift(c, from, to, &s.lifted)
+	column := &t.schema.Columns[c]
+	t.digests[c].take(column.Type, &s.lifted)
+	values := s.dense(column)
+	if s.nulls > 0 {
+		values = spread(values, s.set)
 	}
-	t.digests[c].levels(set, nulls)
-	n, err := t.columns[c].WriteRowValues(dense)
-	if err == nil && n != len(set) {
-		err = fmt.Errorf("column %s took %d of %d rows", t.schema.Columns[c].Name, n, len(set))
+	n, err := t.columns[c].WriteRowValues(values)
+	if err == nil && n != len(s.set) {
+		err = fmt.Errorf("column %s took %d of %d rows", column.Name, n, len(s.set))
 	}
 	return err
 }
 
-// dense digests the values that are not null and returns them as Parquet's, in the scratch room,
-// which has room for as many as there are rows.
-func (t *Table) dense(c int, d *cells, from, to, nulls int) []parquet.Value {
-	set, s, sum := d.set[from:to], &t.scratch, &t.digests[c]
-	out := s.values[:to-from-nulls]
+// dense returns the values that are not null as Parquet's, in the scratch room.
+func (s *scratch) dense(c *Column) []parquet.Value {
+	out := s.values[:len(s.set)-s.nulls]
 	level := 0 // a value without its level would become null
-	if t.schema.Columns[c].Nullable {
+	if c.Nullable {
 		level = 1
 	}
-	switch t.schema.Columns[c].Type {
+	switch c.Type {
 	case Float64:
-		v := pick(&s.floats, d.f[from:to], set, nulls)
-		sum.floats(v)
-		for i, x := range v {
+		for i, x := range s.floats {
 			out[i] = parquet.DoubleValue(x)
 			out[i].SetDefinitionLevel(level)
 		}
 	case Float32:
-		v := pick(&s.floats, d.f[from:to], set, nulls)
-		sum.floats(v)
-		for i, x := range v {
+		for i, x := range s.floats {
 			out[i] = parquet.FloatValue(float32(x))
 			out[i].SetDefinitionLevel(level)
 		}
 	case Int64:
-		v := pick(&s.ints, d.i[from:to], set, nulls)
-		sum.ints(v)
-		for i, x := range v {
+		for i, x := range s.ints {
 			out[i] = parquet.Int64Value(x)
 			out[i].SetDefinitionLevel(level)
 		}
 	case Bool:
-		v := pick(&s.bools, d.b[from:to], set, nulls)
-		sum.bools(v)
-		for i, x := range v {
+		for i, x := range s.bools {
 			out[i] = parquet.BooleanValue(x)
 			out[i].SetDefinitionLevel(level)
 		}
 	case Text:
-		v := pick(&s.words, d.w[from:to], set, nulls)
-		sum.texts(v, d.words)
-		for i, k := range v {
-			out[i] = d.words[k].value
+		for i, k := range s.words {
+			out[i] = s.texts[k].value
 			out[i].SetDefinitionLevel(level)
 		}
 	}
 	return out
 }
 
-// pick returns the values whose cells are set: the column itself when all are.
-func pick[T any](room *[]T, v []T, set []byte, nulls int) []T {
-	if nulls == 0 {
-		return v
-	}
-	out := (*room)[:0]
-	for i, s := range set {
-		if s != 0 {
-			out = append(out, v[i])
-		}
-	}
-	*room = out
-	return out
-}
-
 // spread puts nulls between the values, from the back so that nothing is overwritten unread.
-func spread(dense []parquet.Value, set []byte, nulls int) []parquet.Value {
-	if nulls == 0 {
-		return dense
-	}
+func spread(dense []parquet.Value, set []byte) []parquet.Value {
 	all, next := dense[:len(set)], len(dense)-1
 	for i := len(set) - 1; i >= 0; i-- {
 		if set[i] == 0 {
