@@ -145,8 +145,7 @@ func BenchmarkNight(b *testing.B) {
 
 // BenchmarkFillAfter measures what the cells of a row cost a worker that has just solved its candidate, as in a run: then
 // neither they nor the code that sets them are in the processor's caches. Rows are timed one by one, and the median of
-// the 95 in 100 quickest is reported for a cell, with their mean; the others have work of other programs in them, and one
-// in 32 the move of the rows into their columns.
+// the 95 in 100 quickest is reported for a cell, with their mean; the others have work of other programs in them.
 func BenchmarkFillAfter(b *testing.B) {
 	st := mustBind(b, example(b))
 	columns, err := st.runLayout()
