@@ -121,8 +121,9 @@ func (c *check) sideRemarks(st *Study) (out files.Problems) {
 	return out
 }
 
-// sides adds to an answer which limits its best geometry keeps on the side that they look at and breaks on the other.
-func (a *Archive) sides(ans *Answer, best *optimize.Point) {
+// overMotions adds to an answer what its best geometry does over the motions of the study that no limit looks at: which limits it keeps
+// on the side that they look at and breaks on the other, and where one spin of a rod cannot relieve both its ends.
+func (a *Archive) overMotions(ans *Answer, best *optimize.Point) {
 	m, err := newMover(a.Study.geometry(best, a.e))
 	if err != nil {
 		return // as in outside
@@ -131,5 +132,9 @@ func (a *Archive) sides(ans *Answer, best *optimize.Point) {
 		if u.breaks {
 			ans.Notes = append(ans.Notes, fmt.Sprintf("%s:%d:%d: %s; ask for the other side in a limit of its own if it counts there too.", a.Study.File.Path, u.limit.Pos.Line, u.limit.Pos.Column, u.says))
 		}
+	}
+	motions := studyTravels(a.Study.File)
+	for _, s := range m.clockings(m.findAxes(motions), motions) {
+		ans.Notes = append(ans.Notes, fmt.Sprintf("Over the study's motions %s.", s.says))
 	}
 }

@@ -118,7 +118,7 @@ func (a *Archive) Rank() (*Answer, error) {
 				a.forgiving(&v, p)
 				if v.Status == optimize.OK.String() {
 					v.Idle = a.e.idle(p, v.Score)
-					a.sides(ans, p)
+					a.overMotions(ans, p)
 				}
 			}
 			ans.Answers = append(ans.Answers, v)
