@@ -44,9 +44,10 @@ type Verdict struct {
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
 	Joints    []JointState  `json:"joints,omitempty"`
-	Near      int           `json:"near"`             // recorded runs of the same standing that lie close to it
-	Hits      int           `json:"hits,omitempty"`   // local searches that ended here
-	Prices    []Price       `json:"prices,omitempty"` // of an answer of a local search, the dearest first
+	Near      int           `json:"near"`                 // recorded runs of the same standing that lie close to it
+	Hits      int           `json:"hits,omitempty"`       // local searches that ended here
+	Prices    []Price       `json:"prices,omitempty"`     // of an answer of a local search, the dearest first
+	Idle      *Idle         `json:"could_stay,omitempty"` // of the best, where it keeps every limit
 }
 
 // Moved is a varied number: what it was and is.
@@ -109,11 +110,16 @@ func (a *Archive) Rank() (*Answer, error) {
 				v.Hits = k.answer.Hits
 				// Where a limit is broken, what it costs is that of coming nearer to it, and none of the score.
 				if k.answer.Run == k.Run && v.Status == optimize.OK.String() {
-					v.Prices = a.Study.prices(k.answer, a.e)
+					v.Prices = a.Study.prices(k.answer, a.e, len(ans.Answers) == 0)
 				}
 			}
 			if len(ans.Answers) == 0 {
-				a.forgiving(&v, &optimize.Point{X: k.X, Choice: k.Choice})
+				p := &optimize.Point{X: k.X, Choice: k.Choice}
+				a.forgiving(&v, p)
+				if v.Status == optimize.OK.String() {
+					v.Idle = a.e.idle(p, v.Score)
+					a.overMotions(ans, p)
+				}
 			}
 			ans.Answers = append(ans.Answers, v)
 		}
@@ -280,6 +286,7 @@ func (ans *Answer) Text() string {
 	ans.paragraph(&b)
 	if len(ans.Answers) > 0 {
 		ans.moved(&b)
+		ans.stays(&b)
 		ans.wanted(&b)
 		ans.bores(&b)
 		ans.forgives(&b)
