@@ -38,14 +38,16 @@ func (c *corner) defineJoint(want map[string]float64, m *kin.Member, side kin.Si
 	body := m.Bodies[0]
 	axis := c.carriedLine(body, side, seen(held, side))
 	var line r3.Vec
-	if b.RodEnd {
+	if b.RodEnd || b.InLine {
 		near, _ := c.end(m, side, 0, m.Bodies[0])
 		far, _ := c.end(m, side, 1, m.Bodies[1])
 		line = r3.Sub(far, near)
-		want[name+".tilt"] = math.Abs(90 - angleOfLines(axis, line))
 	} else {
 		line = c.carriedLine(b.BoltBody, side, seen(b.Bolt, side))
-		want[name+".tilt"] = angleOfLines(axis, line)
+	}
+	want[name+".tilt"] = angleOfLines(axis, line)
+	if b.RodEnd {
+		want[name+".tilt"] = math.Abs(90 - angleOfLines(axis, line))
 	}
 	line = r3.Unit(line)
 	for k, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
@@ -70,13 +72,14 @@ func TestTiltOfFourBar(t *testing.T) {
 	b.Spherical("ball_b", "b", "rocker", kin.Upright, up, r3.Vec{})
 	b.RodEnd("end_a", "a", "b", "crank", "rocker", up)
 	b.RodEnd("end_b", "b", "a", "rocker", "crank", r3.Vec{})
+	b.InLine("line_a", "a", "b", "crank", "rocker", up)
 	c := newCorner(t, &b.L)
 	turned := func(k float64) r3.Vec { return r3.Vec{Y: -math.Sin(k * deg), Z: math.Cos(k * deg)} }
 	c.s.SetAxis(slices.IndexFunc(b.L.Members, func(m kin.Member) bool { return m.Name == "ball_b" }), turned(5))
 	c.s.SetAxis(slices.IndexFunc(b.L.Members, func(m kin.Member) bool { return m.Name == "end_b" }), turned(-30))
 	line := func(a float64) float64 { return math.Abs(wrap(2*a/deg)) / 2 } // of two lines without sense
 	for _, z := range []float64{-12, -5, 0, 3, 9} {
-		got := c.one(z, 0, "crank.angle", "ball_a.tilt", "ball_b.tilt", "end_a.tilt", "end_b.tilt")
+		got := c.one(z, 0, "crank.angle", "ball_a.tilt", "ball_b.tilt", "end_a.tilt", "end_b.tilt", "line_a.tilt")
 		crank := from + got[0]*deg
 		coupler, rocker, ok := bar.Close(crank)
 		if !ok {
@@ -86,6 +89,7 @@ func TestTiltOfFourBar(t *testing.T) {
 		near(t, "ball_b", got[2], line((coupler-coupler0)-(rocker-rocker0)-5*deg), 1e-9)
 		near(t, "end_a", got[3], math.Abs(90-line(90*deg+(crank-from)-coupler)), 1e-9)
 		near(t, "end_b", got[4], math.Abs(90-line(60*deg+(rocker-rocker0)-coupler)), 1e-9)
+		near(t, "line_a", got[5], line(90*deg+(crank-from)-coupler), 1e-9)
 	}
 }
 
@@ -155,6 +159,7 @@ func TestJointsRefused(t *testing.T) {
 		"joint a is on left.pushrod, which is no body of this geometry":                   func(b *kintest.Builder) { b.Spherical("a", "pushrod_foot", "pushrod", "lower_arm", up, up) },
 		"joint a is on left.nobody, which is no body of this geometry":                    func(b *kintest.Builder) { b.Spherical("a", "lower_ball", kin.Upright, "nobody", up, up) },
 		"joint a is on left.none, which is no body of this geometry":                      func(b *kintest.Builder) { b.RodEnd("a", "rack_end", "steering_arm", kin.Rack, "none", up) },
+		"joint a is on left.no_one, which is no body of this geometry":                    func(b *kintest.Builder) { b.InLine("a", "rack_end", "steering_arm", "no_one", kin.Upright, up) },
 		"joint a does not say what bearing it is": func(b *kintest.Builder) {
 			b.Member("a", kin.Joint, []string{"lower_ball"}, []string{kin.Upright})
 		},

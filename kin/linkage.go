@@ -137,13 +137,14 @@ type Taken struct {
 	Side   Side
 }
 
-// Bearing says which two directions a Joint holds to each other. Points of a Joint are its centre and, for a rod end, the rod's
-// other end; Bodies are those that these are on: of a spherical bearing that of its housing; of a rod end that of the bolt
+// Bearing says which two directions a Joint holds to each other. Points of a Joint are its centre and, where a rod is in it, the
+// rod's other end; Bodies are those that these are on: of a spherical bearing that of its housing, of a rod end that of the bolt,
 // and that of the rod's other end.
 type Bearing struct {
 	RodEnd   bool   // the rod turns about its own axis as it likes; else a spherical bearing
-	Bolt     r3.Vec // direction of the bolt on its body at design; zero: of a rod end, to be found (Auto)
-	BoltBody string // of a spherical bearing: the body that the bolt is on
+	InLine   bool   // a spherical bearing whose bolt is a rod, along its own line; which of the two sits in the other makes no difference
+	Bolt     r3.Vec // direction of the bolt on its body at design, unless InLine; zero: of a rod end, to be found (Auto)
+	BoltBody string // of a spherical bearing that is not InLine: the body that the bolt is on
 	Housing  r3.Vec // of a spherical bearing: direction of the bore on its body at design; zero: to be found (Auto)
 }
 

@@ -8,11 +8,13 @@ import (
 )
 
 // tiltSpec is what a joint needs: two bodies and a direction that each carries. Of a spherical bearing, those of the
-// housing and of the bolt; of a rod end, that of the bolt, and the rod goes along the instance's ends.
+// housing and of the bolt. Where a rod is in it, the first is that of the body at the joint, and the rod goes along the instance's
+// ends.
 type tiltSpec struct {
 	bodies [2]int
-	axes   [2]int // in the table of directions; of a rod end the first alone
-	rodEnd bool
+	axes   [2]int // in the table of directions; where a rod is in it the first alone
+	rod    bool   // the second direction is a rod's line
+	square bool   // tilt counts from square, as of a rod end
 }
 
 // bearing finds the bodies and directions of a joint.
@@ -21,8 +23,12 @@ func (c *compiler) bearing(in *instance, m *Member) error {
 	if of == nil {
 		return fmt.Errorf("%s %s does not say what bearing it is", m.Kind, m.Name)
 	}
-	in.tilt.rodEnd = of.RodEnd
-	if of.RodEnd {
+	if of.RodEnd || of.InLine {
+		in.tilt.rod, in.tilt.square = true, of.RodEnd
+		axis := of.Housing
+		if of.RodEnd {
+			axis = of.Bolt
+		}
 		first, name, ok := c.end(in, 0, m.Bodies[0])
 		if !ok {
 			return noBody(m, name)
@@ -32,7 +38,7 @@ func (c *compiler) bearing(in *instance, m *Member) error {
 			return noBody(m, name)
 		}
 		in.ends, in.tilt.bodies = [2]end{first, far}, [2]int{first.body, far.body}
-		in.tilt.axes[0] = c.carries(in, first.body, of.Bolt)
+		in.tilt.axes[0] = c.carries(in, first.body, axis)
 		return nil
 	}
 	// Where the bearing is says nothing of its tilt: no part has a point for it.
@@ -95,28 +101,33 @@ func (p *Program) Finds(member int) bool {
 // carried is direction k of the joint as the side being built sees it.
 func (b *builder) carried(k int) ref { return b.direction(b.in.tilt.bodies[k], b.in.tilt.axes[k]) }
 
-// rod is the line of a rod end's rod, from the joint to its other end.
+// rod is the line of a joint's rod, from the joint to its other end.
 func (b *builder) rod() ref { return b.sub(b.at(b.in.ends[1]), b.at(b.in.ends[0])) }
 
 // tilt is the angle of a joint, rad. With the unit vectors m of the bore, n of the bolt and the rod's line r:
 //
-//	spherical bearing: asin |m × n|, between two lines that have no sense; exact where they are nearly one
-//	rod end:           asin (|n·r|/|r|), how far the bolt leans from square to the rod, which spins as it likes
+//	spherical bearing:  asin |m × n|, between two lines that have no sense; exact where they are nearly one
+//	in line with a rod: asin (|m × r|/|r|), the same with the rod for a bolt; how it spins makes no difference
+//	rod end:            asin (|n·r|/|r|), how far the bolt leans from square to the rod, which spins as it likes
 func (b *builder) tilt() ref {
-	if b.in.tilt.rodEnd {
+	switch spec := &b.in.tilt; {
+	case spec.square:
 		rod := b.rod()
 		along := b.div(b.dot(b.carried(0), rod), b.g.norm(rod))
 		return b.g.one(opAsin, b.g.one(opSqrt, b.square(along)))
+	case spec.rod:
+		rod := b.rod()
+		return b.g.one(opAsin, b.div(b.g.norm(b.cross(b.carried(0), rod)), b.g.norm(rod)))
 	}
 	return b.g.one(opAsin, b.g.norm(b.cross(b.carried(0), b.carried(1))))
 }
 
 // seen is component k of what tilts, as the body that holds it sees it: of the bolt from the housing, or of the rod from the
-// bolt. The body's own axes lie along the car's at design, so that each component is a cosine with one of them.
+// body at the joint. The body's own axes lie along the car's at design, so that each component is a cosine with one of them.
 func (b *builder) seen(k int) ref {
 	spec := &b.in.tilt
 	var line ref
-	if spec.rodEnd {
+	if spec.rod {
 		line = b.rod()
 		line = b.times(b.div(b.g.constant(1), b.g.norm(line)), line)
 	} else {
@@ -139,13 +150,13 @@ func (b *builder) seen(k int) ref {
 	return x
 }
 
-const axisLong = " of the direction of a spherical bearing's bolt as its housing sees it, or of a rod end's rod, from the joint to its other end, as the bolt's body sees it: along the axes that the car has at design, which the body carries along. From the directions over all motions follows the bore, or the bolt, that leaves the least tilt."
+const axisLong = " of the direction of a spherical bearing's bolt as its housing sees it, or, where a rod is in the joint, of the rod from there to its other end, as the body at the joint sees it: along the axes that the car has at design, which the body carries along. From the directions over all motions follows the bore, or the bolt, that leaves the least tilt."
 
 var jointMeasures = []Measure{
 	{Name: "tilt", Of: ofKinds(Joint), Unit: Degree, Scale: 0.5,
 		Null: "where the joint's axis is to be found and no motion has shown it yet",
 		Line: "how far a joint is tilted",
-		Long: "Of a spherical bearing, the angle between its bore and its bolt, two lines that have no sense. Of a rod end, asin of the bolt's axis along the rod's: how far the bolt leans from square to the rod, which is free to spin about itself. Where the axis is auto, against the bore, or the bolt, that leaves the least tilt over all motions.",
+		Long: "Of a spherical bearing, the angle between its bore and its bolt, two lines that have no sense; one of them is the rod's own where a rod is the bolt, or the housing. Of a rod end, asin of the bolt's axis along the rod's: how far the bolt leans from square to the rod, which is free to spin about itself. Where the axis is auto, against the bore, or the bolt, that leaves the least tilt over all motions.",
 		build: func(b *builder) ref {
 			return b.degrees(b.tilt())
 		}},

@@ -40,7 +40,7 @@ func autoJoint(g *files.Geometry, p *kin.Program, name string) (member int, j *f
 
 // fitOf says what has to hold all directions of a joint.
 func fitOf(j *files.Joint) objectives.Axis {
-	if j.Rod != "" {
+	if j.RodIs == files.RodEye {
 		return objectives.Band
 	}
 	return objectives.Cone
@@ -54,10 +54,7 @@ func (q *goals) findable(col *kin.Column) error {
 	terms, _ := col.Terms()
 	for i := range terms {
 		if _, j := autoJoint(q.st.File.Geometry, q.st.Program, terms[i].Name); j != nil {
-			what := "housing_axis"
-			if j.Rod != "" {
-				what = "bolt_axis"
-			}
+			_, what := j.Free()
 			return fmt.Errorf("%s is measured from an axis that follows from all motions together, and binds in every study by itself; for a reserve give %s a smaller tilt in the geometry, or give its %s", terms[i].Name, j.Name, what)
 		}
 	}
@@ -131,15 +128,14 @@ type JointState struct {
 	Says    string     `json:"says"`
 
 	once     bool
+	keyName  string // of the key that fixes the axis
 	measured r3.Vec // the axis as measures have it
 }
 
 // jointState says in the file's axes what was found.
 func jointState(g *files.Geometry, j *files.Joint, axis r3.Vec, tilt float64) JointState {
-	s := JointState{Name: j.Name, What: "bore", Body: j.Bodies[0], Tilt: tilt, Allowed: j.Tilt, once: j.Across, measured: axis}
-	if j.Rod != "" {
-		s.What = "bolt"
-	}
+	s := JointState{Name: j.Name, Body: j.Bodies[0], Tilt: tilt, Allowed: j.Tilt, once: j.Across, measured: axis}
+	s.What, s.keyName = j.Free()
 	if j.Across && g.Side == files.Right {
 		axis.Y = -axis.Y // that of what exists once is the car's
 	}
@@ -175,12 +171,8 @@ func (e *Evaluator) joints() []JointState {
 
 // key is the axis as a geometry file gives it.
 func (s *JointState) key() string {
-	word := "housing_axis"
-	if s.What == "bolt" {
-		word = "bolt_axis"
-	}
 	// So many digits that a tilt at its limit stays within it.
-	return fmt.Sprintf("%s: [%.8f, %.8f, %.8f]", word, s.Axis[0], s.Axis[1], s.Axis[2])
+	return fmt.Sprintf("%s: [%.8f, %.8f, %.8f]", s.keyName, s.Axis[0], s.Axis[1], s.Axis[2])
 }
 
 // Found says in sentences along which axes a run wants the bores and bolts that its geometry leaves to be found; none where it

@@ -26,6 +26,8 @@ joints:
   tie_rod_inner: {rod_end: tie_rod, at: rack_end, bolt_axis: auto, tilt: 14}
   tie_rod_outer: {rod_end: tie_rod, at: steering_arm, bolt_axis: [0.1, 0, 1], tilt: 14}
   pushrod_low:   {rod_end: pushrod, at: pushrod_foot, tilt: 13}
+  tie_rod_ball:  {spherical: rack_end, housing: rack, bolt: tie_rod, tilt: 25}
+  pushrod_stud:  {spherical: pushrod_head, housing: pushrod, bolt: rocker, bolt_axis: [0.1, 0.8, -1], tilt: 60}
 `
 
 // column returns the values of a column of a table.
@@ -57,17 +59,22 @@ joints:
   fixed: {spherical: lower_ball, housing: upright, bolt: lower_arm, bolt_axis: [0, 0, 1], housing_axis: [0, 0, -2], tilt: 37}
   inner: {rod_end: tie_rod, at: rack_end, tilt: 14}
   outer: {rod_end: tie_rod, at: steering_arm, bolt_axis: [0, 0, 1], tilt: 14}
+  axial: {spherical: rack_end, housing: rack, bolt: tie_rod, housing_axis: [0, 1, 0], tilt: 25}
+  drawn: {spherical: rack_end, housing: rack, bolt: tie_rod, tilt: 25}
+  eye:   {spherical: steering_arm, housing: tie_rod, bolt: upright, bolt_axis: [0, 1, 0], tilt: 25}
 `)
 		down, up := math.Asin(-0.2)/radians, math.Asin(0.6)/radians
-		table, err := Cycle(g, CycleOptions{Wheel: []float64{-20, 0, 30, 60}, Measures: []string{"ball.tilt", "fixed.tilt", "inner.tilt", "outer.tilt", "right.ball.tilt"}})
+		table, err := Cycle(g, CycleOptions{Wheel: []float64{-20, 0, 30, 60}, Measures: []string{"ball.tilt", "fixed.tilt", "inner.tilt", "outer.tilt", "right.ball.tilt", "axial.tilt", "right.axial.tilt", "drawn.tilt", "eye.tilt"}})
 		if err != nil {
 			t.Fatal(err)
 		}
 		middle := (up + down) / 2
 		for i, z := range []float64{-20, 0, 30, 60} {
 			turn := math.Asin(z/100) / radians
+			rise := math.Atan(math.Abs(z)/math.Sqrt(100*100-z*z)) / radians // of a ball on the rack's line: rise over run of the tie rod
 			for name, want := range map[string]float64{
 				"ball_tilt_deg": math.Abs(turn - middle), "right_ball_tilt_deg": math.Abs(turn - middle), "fixed_tilt_deg": math.Abs(turn), "outer_tilt_deg": math.Abs(turn), "inner_tilt_deg": 0,
+				"axial_tilt_deg": rise, "right_axial_tilt_deg": rise, "drawn_tilt_deg": math.Abs(turn - middle), "eye_tilt_deg": rise,
 			} {
 				if got := column(t, table, name)[i]; math.Abs(got-want) > within {
 					t.Errorf("%s at %g: %.10g, want %.10g", name, z, got, want)
@@ -79,6 +86,7 @@ joints:
 		for _, want := range []string{
 			"the tilt of ball is from a bore on upright along [0.0000, " + rounded(-s, 4) + ", " + rounded(c, 4) + "], which leaves the least over the travel of the file",
 			"the tilt of inner is from a bolt on rack along [1.0000, 0.0000, 0.0000]",
+			"the tilt of drawn is from a bore on rack along [0.0000, " + rounded(c, 4) + ", " + rounded(s, 4) + "], which leaves the least over the travel of the file",
 			"ball.tilt goes up to " + trimmed((up-down)/2, 2) + " deg, and the most that the geometry allows is 24 deg",
 			"outer.tilt goes up to " + trimmed(up, 2) + " deg, and the most that the geometry allows is 14 deg",
 		} {
@@ -108,7 +116,7 @@ func TestAxesHoldAllMotions(t *testing.T) {
 	if o := outcome(st, e, &p); o.Status.Failed() {
 		t.Fatal(o.Status)
 	}
-	if len(st.found) != 3 {
+	if len(st.found) != 4 {
 		t.Fatalf("%d axes are to be found", len(st.found))
 	}
 	// worst is the greatest tilt of a joint over the motions, on either side.
@@ -150,12 +158,12 @@ func TestAxesHoldAllMotions(t *testing.T) {
 // TestJointsMirrored: the other side of the car, in the text as well, finds the same tilts and the mirror image of the axes.
 func TestJointsMirrored(t *testing.T) {
 	left := text(t, "corncrake", "corncrake-front.yaml")
-	turned := strings.NewReplacer("[0.05, 0.1, 1]", "[0.05, -0.1, 1]", "[0.02, 0.1, 1]", "[0.02, -0.1, 1]").Replace(jointed)
+	turned := strings.NewReplacer("[0.05, 0.1, 1]", "[0.05, -0.1, 1]", "[0.02, 0.1, 1]", "[0.02, -0.1, 1]", "[0.1, 0.8, -1]", "[0.1, -0.8, -1]").Replace(jointed)
 	study := studyOf("  upper_ball.z: {by: 5}\n")
-	sameJoints(t, bind(t, study, left+jointed), bind(t, study, twin(left)+turned), 3)
+	sameJoints(t, bind(t, study, left+jointed), bind(t, study, twin(left)+turned), 4)
 	// Joints that exist once, between the sides, whose names change places.
 	left = goodFile(t, "solids.yaml")
-	right := strings.NewReplacer("left.", "right.", "right.", "left.", "[0, 0.05, 1]", "[0, -0.05, 1]", "[0, 0.125, 1]", "[0, -0.125, 1]", "[0.02, -1, 0]", "[0.02, 1, 0]").Replace(twin(left))
+	right := strings.NewReplacer("left.", "right.", "right.", "left.", "[0, 0.05, 1]", "[0, -0.05, 1]", "[0, 0.125, 1]", "[0, -0.125, 1]", "[0, 1, 0.03125]", "[0, -1, 0.03125]", "[0.02, -1, 0]", "[0.02, 1, 0]").Replace(twin(left))
 	const both = `format: 1
 study: a test
 geometry: geometry.yaml
@@ -168,7 +176,7 @@ vary:
 targets:
   camber: {measure: camber, in: heave, hold: -1, within: 0.5}
 `
-	sameJoints(t, bind(t, both, left), bind(t, both, right), 7)
+	sameJoints(t, bind(t, both, left), bind(t, both, right), 9)
 }
 
 // sameJoints compares the axes that a study finds with the mirror images of those of another.
@@ -229,7 +237,7 @@ stages:
 	}
 	best := &ans.Answers[0]
 	at := slices.IndexFunc(best.Limits, func(l LimitState) bool { return l.Name == "lower_joint tilt" })
-	if at < 0 || len(best.Joints) != 3 {
+	if at < 0 || len(best.Joints) != 4 {
 		t.Fatalf("%+v", best)
 	}
 	l := best.Limits[at]

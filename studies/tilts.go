@@ -135,7 +135,7 @@ func (m *mover) bothEnds() (out []rodEnds) {
 	for i := range m.g.Joints {
 		for k := range m.g.Joints[:i] {
 			a, b := &m.g.Joints[k], &m.g.Joints[i]
-			if a.Rod == "" || a.Rod != b.Rod || a.Across != b.Across || a.Points[0] == b.Points[0] && slices.Equal(a.Sides, b.Sides) {
+			if a.RodIs != files.RodEye || b.RodIs != files.RodEye || a.Rod != b.Rod || a.Across != b.Across || a.Points[0] == b.Points[0] && slices.Equal(a.Sides, b.Sides) {
 				continue
 			}
 			e := rodEnds{name: a.Rod, joints: [2]*files.Joint{a, b}}

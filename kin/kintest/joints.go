@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Joints returns linkages with bearings that tilt, on every kind of body: fixed and auto, spherical and rod ends.
+// Joints returns linkages with bearings that tilt, on every kind of body: fixed and auto, spherical, in line with a rod, and rod ends.
 func Joints() []Layout {
 	return []Layout{
 		{"pushrod with joints", JointedPushrod()},
@@ -27,6 +27,13 @@ func (b *Builder) Spherical(name, point, housing, boltOn string, bolt, bore r3.V
 func (b *Builder) RodEnd(name, point, far, body, farBody string, bolt r3.Vec) *Builder {
 	b.Member(name, kin.Joint, []string{point, far}, []string{body, farBody})
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{RodEnd: true, Bolt: bolt}
+	return b
+}
+
+// InLine adds a spherical bearing at a point of a body, whose bolt is a rod that goes to another. A bore of zero is auto.
+func (b *Builder) InLine(name, point, far, body, farBody string, bore r3.Vec) *Builder {
+	b.Member(name, kin.Joint, []string{point, far}, []string{body, farBody})
+	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{InLine: true, Housing: bore}
 	return b
 }
 
@@ -54,6 +61,9 @@ func JointedPushrod() *kin.Linkage {
 	b.RodEnd("tie_outer", "steering_arm", "rack_end", kin.Upright, kin.Rack, axis(0.1, 0.2, 1))
 	b.RodEnd("pushrod_top", "pushrod_head", "pushrod_foot", "rocker", "lower_arm", axis(1, 0.1, 0.2))
 	b.RodEnd("pushrod_low", "pushrod_foot", "pushrod_head", "lower_arm", "rocker", auto)
+	b.InLine("tie_ball", "rack_end", "steering_arm", kin.Rack, kin.Upright, axis(0.1, 1, 0.05))
+	b.InLine("tie_stud", "steering_arm", "rack_end", kin.Upright, kin.Rack, auto)
+	b.InLine("pushrod_ball", "pushrod_head", "pushrod_foot", "rocker", "lower_arm", axis(0.1, 0.5, -1))
 	return &b.L
 }
 
@@ -62,6 +72,7 @@ func jointedRockers() *kin.Linkage {
 	b.RodEnd("drag_top", "drag_second", "drag_arm", "second", "lower_arm", axis(0.2, 0.1, 1))
 	b.RodEnd("drag_low", "drag_arm", "drag_second", "lower_arm", "second", auto)
 	b.Spherical("second_joint", "damper_rocker", "second", "rocker", axis(1, 0.1, 0.1), auto)
+	b.InLine("drag_ball", "drag_second", "drag_arm", "second", "lower_arm", auto)
 	b.Spherical("stay_joint", "stay_rocker", "rocker", kin.Upright, axis(1, 0.3, 0.1), axis(0.8, 0.1, 0.2))
 	return &b.L
 }
@@ -75,6 +86,9 @@ func jointedAxle() *kin.Linkage {
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{RodEnd: true}
 	b.Across("rod_right", kin.Joint, two("right.steering_arm", "left.steering_arm"), two("right.upright", "left.upright"))
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{RodEnd: true, Bolt: axis(0.1, 0.2, 1)}
+	b.Across("rod_ball", kin.Joint, two("right.steering_arm", "left.steering_arm"), two("right.upright", "left.upright"))
+	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{InLine: true, Housing: axis(0.2, 1, 0.1)}
+	b.InLine("lower_ball", "lower_axle", "lower_frame", kin.Axle, kin.Frame, axis(1, 0.1, 0.2))
 	b.Across("panhard_joint", kin.Joint, []string{"panhard_axle"}, []string{kin.Axle})
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{BoltBody: kin.Frame, Bolt: axis(1, 0.1, 0), Housing: axis(1, 0.2, 0.1)}
 	return &b.L
@@ -84,6 +98,8 @@ func jointedCentre() *kin.Linkage {
 	b := With(CentreSpring())
 	b.Across("heave_joint", kin.Joint, two("heave_arm", "heave_frame"), two("centre_arm", kin.Frame))
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{RodEnd: true, Bolt: axis(0.1, 1, 0.3)}
+	b.Across("heave_ball", kin.Joint, two("heave_frame", "heave_arm"), two(kin.Frame, "centre_arm"))
+	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{InLine: true}
 	b.Across("roll_joint", kin.Joint, two("right.roll_pickup", "left.roll_pickup"), two("right.rocker", "left.rocker"))
 	b.L.Members[len(b.L.Members)-1].Bearing = &kin.Bearing{RodEnd: true}
 	b.Across("cross_joint", kin.Joint, []string{"right.roll_pickup"}, []string{"right.rocker"})
@@ -108,7 +124,7 @@ func Found(l *kin.Linkage, s *kin.State) {
 // FoundAxis is what Found gives member i, of any length.
 func FoundAxis(l *kin.Linkage, i int) r3.Vec {
 	b := l.Members[i].Bearing
-	if b.RodEnd {
+	if b.RodEnd || b.InLine {
 		return axis(0.9, 0.2, 0.5)
 	}
 	return r3.Add(b.Bolt, axis(0.1, -0.3, 0.2))

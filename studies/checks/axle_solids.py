@@ -93,19 +93,22 @@ def add_clearance(f, name, spec):
 
 def add_joint(f, name, spec):
     rods = {m.name: m for m in f.members if m.kind in ("link", "damper", "spring", "strut")}
-    if "rod_end" in spec:
-        once = rods[spec["rod_end"]].side is None
+    # A rod, as an eye, or as bolt or housing of a spherical bearing; then the axis of the other side counts.
+    key = next((k for k in ("rod_end", "bolt", "housing") if spec.get(k) in rods), None)
+    if key:
+        once = rods[spec[key]].side is None
     else:
         own, bare = named(spec["spherical"])
         once = own is not None or not any(m.side and any(p[2] == bare for p in m.points) for m in f.members)
     for side in [None] if once else SIDES:
         m = Member(name, "joint", side, [], [], spec)
-        if "rod_end" in spec:
-            rod = next(r for r in f.members if r.name == spec["rod_end"] and r.side == side and r.kind in ("link", "damper", "spring", "strut"))
-            own, bare = named(spec["at"])
+        m.square = key == "rod_end"
+        if key:
+            rod = next(r for r in f.members if r.name == spec[key] and r.side == side and r.kind in ("link", "damper", "spring", "strut"))
+            own, bare = named(spec["at" if m.square else "spherical"])
             k = next(k for k in (0, 1) if rod.points[k][2] == bare and own in (None, rod.points[k][1]))
             m.points, m.bodies = [rod.points[k], rod.points[1 - k]], [rod.bodies[k]]
-            m.axes = [direction(f, spec.get("bolt_axis", "auto"), side)]
+            m.axes = [direction(f, spec.get("housing_axis" if key == "bolt" else "bolt_axis", "auto"), side)]
         else:
             m.bodies = [f.body(spec[k], side) for k in ("housing", "bolt")]
             m.axes = [direction(f, spec.get(k, "auto"), side) for k in ("housing_axis", "bolt_axis")]
@@ -279,35 +282,35 @@ def seen(car, m):
     return line * (MIRROR if m.side == "right" else 1)
 
 
-def tilt(axis, line, rod_end):
-    return np.arcsin(np.minimum(abs(line @ axis) if rod_end else norm(np.cross(axis, line)), 1))
+def tilt(axis, line, square):
+    return np.arcsin(np.minimum(abs(line @ axis) if square else norm(np.cross(axis, line)), 1))
 
 
 def find_axes(f, cars):
     """Gives each joint whose axis is to be found the one that leaves the least tilt over the poses of cars, on both sides; None without poses."""
     for name in {m.name for m in f.members if m.kind == "joint" and m.axes[0] is None}:
         sides = [m for m in f.members if m.kind == "joint" and m.name == name]
-        axis = least(np.array([seen(car, m) for car in cars for m in sides]), len(sides[0].axes) == 1) if cars else None
+        axis = least(np.array([seen(car, m) for car in cars for m in sides]), sides[0].square) if cars else None
         for m in sides:
             m.found = axis
 
 
-def least(lines, rod_end):
+def least(lines, square):
     """The axis whose greatest tilt against lines is least. It has the same tilt against three of them, or against two whose middle it is; all of
     those that lie outermost, seen along the lines, are tried."""
     to = lines.mean(axis=0)
     flat = (lines @ along(to)[:, :2]) / (lines @ to)[:, None]
     lines = lines[ConvexHull(flat, qhull_options="QJ").vertices]
     u, v, w = lines[np.array(list(itertools.combinations(range(len(lines)), 3))).T]
-    tries = [np.cross(a * v - u, b * w - u) for a, b in itertools.product((1, -1) if rod_end else (1,), repeat=2)]
-    if not rod_end:
+    tries = [np.cross(a * v - u, b * w - u) for a, b in itertools.product((1, -1) if square else (1,), repeat=2)]
+    if not square:
         u, v = lines[np.array(list(itertools.combinations(range(len(lines)), 2))).T]
         tries.append(u + v)
     tries = np.concatenate(tries)
     tries = tries[norm(tries) > 1e-12]
     tries = tries / norm(tries)[:, None]
     along_them = abs(tries @ lines.T)
-    worst = along_them.max(axis=1) if rod_end else -along_them.min(axis=1)
+    worst = along_them.max(axis=1) if square else -along_them.min(axis=1)
     return tries[worst.argmin()]
 
 
@@ -321,7 +324,7 @@ def of_room(car, m):
     line, axis = seen(car, m), m.axes[0]
     out = {f"{m.name}_axis_{k}": (ANGLE, x) for k, x in zip("xyz", line)}
     if axis is None:
-        value = FOUND, None if m.found is None else np.degrees(tilt(m.found, line, len(m.axes) == 1))
+        value = FOUND, None if m.found is None else np.degrees(tilt(m.found, line, m.square))
     else:
-        value = ANGLE, np.degrees(tilt(axis * (MIRROR if m.side == "right" else 1), line, len(m.axes) == 1))
+        value = ANGLE, np.degrees(tilt(axis * (MIRROR if m.side == "right" else 1), line, m.square))
     return out | {f"{m.name}_tilt_deg": value}

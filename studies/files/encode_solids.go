@@ -151,13 +151,14 @@ func joint(j *Joint) string {
 		at = withSide(j.Sides[0], at)
 	}
 	var p pairs
-	if j.Rod != "" {
+	if j.RodIs == RodEye {
 		p.add(true, "rod_end", j.Rod)
 		p.add(true, "at", at)
 	} else {
+		sides := map[RodIs][2]string{NoRod: {j.Bodies[0], j.Bodies[1]}, RodBolt: {j.Bodies[0], j.Rod}, RodHousing: {j.Rod, j.Bodies[0]}}[j.RodIs]
 		p.add(true, "spherical", at)
-		p.add(true, "housing", j.Bodies[0])
-		p.add(true, "bolt", j.Bodies[1])
+		p.add(true, "housing", sides[0])
+		p.add(true, "bolt", sides[1])
 	}
 	p.add(j.Bolt != Direction{}, "bolt_axis", j.Bolt.String())
 	p.add(j.Housing != Direction{}, "housing_axis", j.Housing.String())

@@ -78,9 +78,9 @@ var jointWords = []string{"spherical", "rod_end"}
 var jointKeys = map[string]keys{
 	"spherical": {of: "a spherical bearing", list: []key{
 		{name: "spherical", need: true, about: "the point at its centre", shape: sidedShape},
-		{name: "housing", need: true, about: "the body in whose bore it sits", shape: sidedShape},
-		{name: "bolt", need: true, about: "the body that its bolt is on", shape: sidedShape},
-		{name: "bolt_axis", need: true, about: "the direction of its bolt at design, such as [0, 0, 1]", shape: directionShape},
+		{name: "housing", need: true, about: "the body in whose bore it sits, or the rod in line with that", shape: sidedShape},
+		{name: "bolt", need: true, about: "the body that its bolt is on, or the rod that is its bolt", shape: sidedShape},
+		{name: "bolt_axis", about: "the direction of its bolt at design, such as [0, 0, 1]", shape: autoShape},
 		{name: "housing_axis", about: "the direction of its bore at design, such as [0, 0.1, 1], or auto, which it is when left out: the best one is found", shape: autoShape},
 		{name: "tilt", need: true, about: "the most between bore and bolt, in deg; it always binds", shape: tiltShape},
 	}},
@@ -89,7 +89,7 @@ var jointKeys = map[string]keys{
 		{name: "at", need: true, about: "the point at its centre, one of the two ends", shape: sidedShape},
 		{name: "bolt_axis", about: "the direction of its bolt at design, such as [1, 0, 0], or auto, which it is when left out: the best one is found", shape: autoShape},
 		{name: "housing_axis", moved: "the bore of a rod end is square to its rod, and the rod turns as it likes"},
-		{name: "housing", moved: "a rod end sits in its rod, so name that with rod_end"},
+		{name: "housing", moved: "a rod end sits in its rod, so name that with rod_end; where the rod itself is the bolt write {spherical: POINT, housing: BODY, bolt: LINK, tilt: 25}"},
 		{name: "bolt", moved: "the bolt of a rod end is on the body that the rod's end is on"},
 		{name: "tilt", need: true, about: "the most that it can lean on its bolt, in deg; it always binds", shape: tiltShape},
 	}},

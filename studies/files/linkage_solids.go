@@ -4,6 +4,8 @@ import (
 	"slices"
 
 	"trammel/kin"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // taker is a solid of any origin, as the solver has it.
@@ -130,9 +132,12 @@ func (g *Geometry) solverParts(index map[string]int) []kin.Member {
 
 func (g *Geometry) solverJoint(j *Joint, index map[string]int) kin.Member {
 	m := g.solverMember(&Member{Name: j.Name, Kind: kin.Joint, Points: j.Points, Sides: j.Sides, Bodies: j.Bodies, Across: j.Across}, index)
-	m.Bearing = &kin.Bearing{RodEnd: j.Rod != "", Bolt: g.vector(j.Bolt), Housing: g.vector(j.Housing)}
-	if j.Rod == "" {
+	m.Bearing = &kin.Bearing{RodEnd: j.RodIs == RodEye, InLine: j.RodIs == RodBolt || j.RodIs == RodHousing, Bolt: g.vector(j.Bolt), Housing: g.vector(j.Housing)}
+	switch j.RodIs {
+	case NoRod:
 		m.Bearing.BoltBody, m.Bodies = m.Bodies[1], m.Bodies[:1]
+	case RodHousing: // the angle between two lines is the same whichever of them is called the bolt
+		m.Bearing.Bolt, m.Bearing.Housing = r3.Vec{}, m.Bearing.Bolt
 	}
 	return m
 }

@@ -12,7 +12,8 @@ import (
 type memberReader struct {
 	*draft
 	across bool
-	both   string // what a sentence says of a side that has no place here
+	both   string   // what a sentence says of a side that has no place here
+	rods   []string // members that may stand where a body is read
 	out    Member
 	points []field // of out.Points: where a sentence about each points
 	sides  []Side
@@ -330,7 +331,7 @@ func (r *memberReader) body(f field) (string, bool) {
 		return s, true
 	case r.unclear[name]: // its own mistake was reported, and no other follows from it
 	case r.isMember(name):
-		r.w.bad(f, "is %s, which is a member but no body; bodies are frame, rack, upright, axle, and every arm, h_arm, rocker and centre_arm", quoted(s))
+		r.w.bad(f, "is %s, which is a member but no body; bodies are frame, rack, upright, axle, and every arm, h_arm, rocker and centre_arm%s", quoted(s), pick(r.rods == nil, "", "; a link, damper, spring or strut can stand here too"))
 	default:
 		r.w.bad(f, "is %s, but there is no such body; %s", quoted(s), r.insteadBody(s))
 	}
@@ -340,8 +341,10 @@ func (r *memberReader) body(f field) (string, bool) {
 // insteadBody ends a sentence about a body that does not exist.
 func (r *memberReader) insteadBody(written string) string {
 	side, bare := meantSide(written)
-	word := near(bare, r.draft.bodies)
+	word, rod := near(bare, r.draft.bodies), near(bare, r.rods)
 	switch {
+	case word == "" && rod != "":
+		return "write " + rod + difference(bare)
 	case word == "":
 		return instead(written, r.bodyNames())
 	case !r.across || r.once[word]:

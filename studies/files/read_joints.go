@@ -13,34 +13,60 @@ func (g *draft) walkJoint(f field) {
 		return
 	}
 	m, _ := g.w.mapping(f, jointKeys[word])
-	j := Joint{Name: f.key.Value, Pos: f.keyPos()}
-	ok = true
+	j := Joint{Name: f.key.Value, Pos: f.keyPos(), RodIs: RodEye}
+	var rod *Member
+	if word == "spherical" {
+		if rod, j.RodIs, ok = g.rodIn(m); !ok {
+			return
+		}
+	}
 	if c, given := m["tilt"]; given {
 		j.Tilt, ok = g.w.tilt(c, 90, false)
 	} else {
 		ok = false
 	}
-	for name, to := range map[string]*Direction{"bolt_axis": &j.Bolt, "housing_axis": &j.Housing} {
-		c, given := m[name]
-		if !given || c.node.Value == auto && !isQuoted(c.node) && name != "bolt_axis" || c.node.Value == auto && word == "rod_end" {
-			continue
-		}
-		if c.node.Value == auto {
-			g.w.bad(c, "is auto, which only the bore can be; give the direction in which the bolt stands, such as [0, 0, 1], and housing_axis is found")
-			ok = false
-			continue
-		}
-		d, good := g.w.direction(c)
-		*to, ok = d, ok && good
-	}
-	if word == "spherical" {
-		ok = g.spherical(&j, m) && ok
-	} else {
+	ok = g.jointAxes(&j, f, m) && ok
+	switch {
+	case word == "rod_end":
 		ok = g.rodEnd(&j, m) && ok
+	case rod != nil:
+		ok = g.inLine(&j, rod, m) && ok
+	default:
+		ok = g.spherical(&j, m) && ok
 	}
 	if ok {
 		g.Joints = append(g.Joints, j)
 	}
+}
+
+// jointAxes reads the directions of bolt and bore, of which one can be left to be found.
+func (g *draft) jointAxes(j *Joint, f field, m map[string]field) bool {
+	ok := true
+	_, free := j.Free()
+	for _, of := range []struct {
+		key, side string
+		own       RodIs // the rod itself is this side
+		other     string
+		to        *Direction
+	}{{"bolt_axis", "bolt", RodBolt, "the direction of the bore is housing_axis", &j.Bolt},
+		{"housing_axis", "housing", RodHousing, "the direction of the bolt is bolt_axis", &j.Housing}} {
+		switch c, given := m[of.key]; {
+		case given && j.RodIs == of.own:
+			g.w.at(c.keyPos(), c.path, "%s has no place here; the %s is %s, whose own line is its axis, and %s", c.label, of.side, m[of.side].node.Value, of.other)
+			ok = false
+		case !given && of.key == "bolt_axis" && j.RodIs == NoRod:
+			g.w.lacks(f, jointKeys["spherical"], of.key)
+			ok = false
+		case !given || c.node.Value == auto && of.key == free && (j.RodIs == RodEye || !isQuoted(c.node)):
+		case c.node.Value == auto:
+			g.w.bad(c, "is auto, which between two bodies only the bore can be; give the direction in which the bolt stands, such as [0, 0, 1], and housing_axis is found")
+			ok = false
+		default:
+			d, good := g.w.direction(c)
+			*of.to, ok = d, ok && good
+		}
+	}
+	return ok
 }
 
 // underJoints says what to do with a side in a joint of both sides; it never comes to that, for a side makes the joint
@@ -55,7 +81,7 @@ func (g *draft) spherical(j *Joint, m map[string]field) bool {
 	if !given || !hasHousing || !hasBolt {
 		return false
 	}
-	r := memberReader{draft: g, across: true, both: underJoints}
+	r := memberReader{draft: g, across: true, both: underJoints, rods: g.rods()}
 	if !r.point(c) {
 		return false
 	}
@@ -135,6 +161,70 @@ func (g *draft) bodiesAt(point string, side Side) []string {
 // rodKinds are the members that can have a rod end: those that turn about the line between their two ends as they like.
 var rodKinds = []kin.Kind{kin.Link, kin.Damper, kin.Spring, kin.Strut}
 
+// rods are the names of those members.
+func (g *draft) rods() (names []string) {
+	for i := range g.Members {
+		if slices.Contains(rodKinds, g.Members[i].Kind) {
+			names = append(names, g.Members[i].Name)
+		}
+	}
+	return names
+}
+
+// rodIn finds the rod that is the bolt or the housing of a spherical bearing, whatever side stands before it; nil where both
+// are bodies. It answers false where both are rods, or where one is a member whose own mistake was reported.
+func (g *draft) rodIn(m map[string]field) (rod *Member, is RodIs, ok bool) {
+	for _, side := range []struct {
+		key string
+		is  RodIs
+	}{{"housing", RodHousing}, {"bolt", RodBolt}} {
+		c, given := m[side.key]
+		if !given {
+			continue
+		}
+		_, name := splitSide(c.node.Value)
+		switch i := g.Member(name); {
+		case i < 0 && g.isMember(name) && !slices.Contains(g.bodies, name):
+			return nil, NoRod, false
+		case i < 0 || !slices.Contains(rodKinds, g.Members[i].Kind):
+		case rod != nil:
+			g.w.bad(c, "is %s, and housing is %s; one of the two must be a body, that on which the other ends", name, rod.Name)
+			return nil, NoRod, false
+		default:
+			rod, is = &g.Members[i], side.is
+		}
+	}
+	return rod, is, true
+}
+
+// inLine reads where a spherical bearing is in line with a rod, and which body it joins it to.
+func (g *draft) inLine(j *Joint, rod *Member, m map[string]field) bool {
+	own, body := m["bolt"], m["housing"]
+	if j.RodIs == RodHousing {
+		own, body = body, own
+	}
+	at, given := m["spherical"]
+	if !given || body.node == nil {
+		return false
+	}
+	if s := own.node.Value; s != rod.Name {
+		g.w.bad(own, "is %s; a bearing is that of both sides where its rod is, so write %s", quoted(s), rod.Name)
+		return false
+	}
+	if !g.rodEndAt(j, rod, at) {
+		return false
+	}
+	r := memberReader{draft: g, across: rod.Across, both: underJoints}
+	switch name, ok := r.body(body); {
+	case !ok:
+	case name != j.Bodies[0]:
+		g.w.bad(body, "is %s, but at %s %s is on %s; write %s", name, at.node.Value, rod.Name, j.Bodies[0], j.Bodies[0])
+	default:
+		return true
+	}
+	return false
+}
+
 // rodEnd reads whose end a rod end is.
 func (g *draft) rodEnd(j *Joint, m map[string]field) bool {
 	c, given := m["rod_end"]
@@ -146,13 +236,7 @@ func (g *draft) rodEnd(j *Joint, m map[string]field) bool {
 	if !ok {
 		return false
 	}
-	i := g.Member(name)
-	var rods []string
-	for _, o := range g.Members {
-		if slices.Contains(rodKinds, o.Kind) {
-			rods = append(rods, o.Name)
-		}
-	}
+	i, rods := g.Member(name), g.rods()
 	side, bare := splitSide(name)
 	switch {
 	case i < 0 && side != NoSide && g.Member(bare) >= 0:

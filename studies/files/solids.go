@@ -65,19 +65,40 @@ type Clearance struct {
 	Pos     Position
 }
 
-// Joint is a bearing that can tilt only so far. Of a spherical bearing Points has its centre, Bodies that of the housing
-// and that of the bolt; of a rod end Points has its centre and the rod's other end, Bodies those that these are on.
+// RodIs says what the rod of a joint is in it.
+type RodIs uint8
+
+// What a rod can be in a joint. Of a spherical bearing it is in line with what it is.
+const (
+	NoRod      RodIs = iota // a spherical bearing between two bodies
+	RodEye                  // a rod end: the bore is square to the rod
+	RodBolt                 // of a spherical bearing
+	RodHousing              // of a spherical bearing
+)
+
+// Joint is a bearing that can tilt only so far. Of a spherical bearing between two bodies Points has its centre, Bodies that of
+// the housing and that of the bolt; where a rod is in it Points has its centre and the rod's other end, Bodies those that these are
+// on.
 type Joint struct {
 	Name    string
-	Rod     string // the member whose end it is; "" for a spherical bearing
+	Rod     string // the member whose end it is; "" for a spherical bearing between two bodies
+	RodIs   RodIs
 	Points  []string
 	Sides   []Side // of Points; nil where none has a side
 	Bodies  []string
-	Bolt    Direction // of the bolt, at design; zero of a rod end: to be found
-	Housing Direction // of the bore of a spherical bearing, at design; zero: to be found
+	Bolt    Direction // of the bolt, at design; zero: to be found, or the rod's own
+	Housing Direction // of the bore of a spherical bearing, at design; zero: to be found, or the rod's own
 	Tilt    float64   // deg, the most
 	Across  bool      // it exists once
 	Pos     Position
+}
+
+// Free returns which of a joint's two directions can be left to be found: "bore" or "bolt", and the key that gives it.
+func (j *Joint) Free() (what, key string) {
+	if j.RodIs == RodEye || j.RodIs == RodHousing {
+		return "bolt", "bolt_axis"
+	}
+	return "bore", "housing_axis"
 }
 
 // Part is what the solver knows by a name: a member, a solid, a clearance or a joint.

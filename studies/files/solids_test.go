@@ -147,10 +147,13 @@ func TestJoints(t *testing.T) {
 		{"roll_eye", "roll_pickup roll_pickup", "right.rocker left.rocker", "", true, true, true, r3.Vec{}, r3.Vec{}},
 		{"heave_eye", "heave_arm heave_frame", "centre_arm_1 frame", "", true, true, true, r3.Vec{}, r3.Vec{}},
 		{"left_only", "lower_ball", "left.lower_arm", "left.upright", false, true, true, r3.Vec{Z: 1}, r3.Vec{}},
+		{"tie_rod_ball", "rack_end steering_arm", "rack upright", "", false, false, false, r3.Vec{}, r3.Unit(r3.Vec{Y: 1, Z: 0.03125})},
+		{"pushrod_stud", "pushrod_foot pushrod_head", "lower_arm rocker", "", false, true, false, r3.Vec{}, r3.Vec{}},
+		{"roll_ball", "roll_pickup roll_pickup", "left.rocker right.rocker", "", false, true, true, r3.Vec{}, r3.Vec{}},
 	} {
 		m := part(t, l, tt.name, kin.Joint)
 		b := m.Bearing
-		if pointNames(l, m) != tt.points || strings.Join(m.Bodies, " ") != tt.bodies || m.Across != tt.across || b.RodEnd != tt.rodEnd || b.Auto() != tt.auto ||
+		if pointNames(l, m) != tt.points || strings.Join(m.Bodies, " ") != tt.bodies || m.Across != tt.across || b.RodEnd != tt.rodEnd || b.InLine != (!tt.rodEnd && tt.boltBody == "") || b.Auto() != tt.auto ||
 			b.BoltBody != tt.boltBody || b.Bolt != tt.bolt || b.Housing != tt.housing {
 			t.Errorf("%s is at %s on %v, across %v: %+v", tt.name, pointNames(l, m), m.Bodies, m.Across, *b)
 		}
@@ -159,6 +162,10 @@ func TestJoints(t *testing.T) {
 	l = mustGeometry(t, "good/solids-inch.yaml").Linkage()
 	if b := part(t, l, "drag_inner", kin.Joint).Bearing; b.Bolt != (r3.Vec{X: -1}) {
 		t.Errorf("the bolt of drag_inner is %v", b.Bolt)
+	}
+	// A bolt in a housing that is in line with a rod tilts as a bore about a rod does.
+	if b := part(t, l, "coil_stud", kin.Joint).Bearing; !b.InLine || b.RodEnd || b.Auto() || b.Bolt != (r3.Vec{}) || b.Housing != r3.Unit(r3.Vec{Y: 0.125, Z: 1}) {
+		t.Errorf("coil_stud is %+v", *b)
 	}
 }
 

@@ -252,11 +252,18 @@ func (w *walk) mapping(f field, t keys) (map[string]field, bool) {
 		}
 	}
 	for _, k := range t.list {
-		if _, given := out[k.name]; k.need && !given && f.keyIn(k.name) == nil {
-			w.at(f.keyPos(), f.path, "%s needs %s: %s", orElse(f.label, t.of), k.name, w.units.Example(k.about))
+		if _, given := out[k.name]; k.need && !given {
+			w.lacks(f, t, k.name)
 		}
 	}
 	return out, true
+}
+
+// lacks says that a mapping needs a key, unless one is there whose value could not be read.
+func (w *walk) lacks(f field, t keys, name string) {
+	if f.keyIn(name) == nil {
+		w.at(f.keyPos(), f.path, "%s needs %s: %s", orElse(f.label, t.of), name, w.units.Example(t.find(name).about))
+	}
 }
 
 // keyIn returns the node of a key in a mapping, whatever its value, or of the word that was meant to be
