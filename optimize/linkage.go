@@ -57,8 +57,12 @@ func (k *knowledge) trim(r *Refine) {
 // choose fills the starts of a round: from each combination in turn, in order of their best, the best
 // candidate that no better point lies near to.
 func (r *Refine) choose(round int) {
-	r.starts = nil
+	r.starts, r.ways = nil, nil
 	k := &r.known
+	if r.joins(round) {
+		r.ways = r.waysOf(k)
+		return
+	}
 	left := min(r.options.Searches-k.searches, r.options.Together)
 	if r.Blocks(round) == 0 || left <= 0 {
 		return
@@ -141,28 +145,63 @@ candidates:
 }
 
 // add takes in what a search found: a new answer, or another hit of a known one, of which the better point
-// stays.
+// stays. One that only the models say lies in an answer's valley stays with it as an end, until the way between is looked at.
 func (k *knowledge) add(r *Refine, f *finding) {
 	if f.rank.class >= 2 {
 		return // the start failed
 	}
 	all := *f
-	for i := 0; i < len(k.answers); {
-		a := &k.answers[i]
-		if !slices.Equal(a.choice, all.choice) || !r.together(a, &all) {
-			i++
-			continue
+	for {
+		// One that grows together with another may reach a third: go on until none is left.
+		at, near := -1, math.Inf(1)
+		for i := range k.answers {
+			a := &k.answers[i]
+			if !slices.Equal(a.choice, all.choice) || !r.together(a, &all) {
+				continue
+			}
+			far := r.distance(a.level, all.level)
+			if r.neighbours(a.level, all.level) {
+				far = 0
+			}
+			if far < near {
+				at, near = i, far
+			}
 		}
-		// One that grows together with another may reach a third: begin again.
-		hits, crossed := a.hits+all.hits, a.crossed+all.crossed
-		if !all.rank.before(&a.rank) {
-			all = *a
+		if at < 0 {
+			break
 		}
-		all.hits, all.crossed = hits, crossed
-		k.answers = slices.Delete(k.answers, i, i+1)
-		i = 0
+		all = k.answers[at].with(&all, near == 0)
+		k.answers = slices.Delete(k.answers, at, at+1)
 	}
 	k.answers = append(k.answers, all)
+}
+
+// with returns an answer grown together with another: the better of the two, with the hits of both. Where they are not known to be
+// one, the other stays as an end.
+func (f *finding) with(g *finding, sure bool) finding {
+	best, other := *f, *g
+	if g.rank.before(&f.rank) {
+		best, other = *g, *f
+	}
+	hits, crossed := f.hits+g.hits, f.crossed+g.crossed
+	ends := slices.Concat(f.ends, g.ends)
+	if !sure {
+		ends = append(ends, other.alone())
+	}
+	best.hits, best.crossed, best.ends = hits, crossed, ends
+	best.valley, best.apart = f.valley, slices.Concat(f.apart, g.apart)
+	return best
+}
+
+// alone returns an answer without its ends, and without their hits.
+func (f *finding) alone() finding {
+	own := *f
+	for i := range f.ends {
+		own.hits -= f.ends[i].hits
+		own.crossed -= f.ends[i].crossed
+	}
+	own.ends = nil
+	return own
 }
 
 // Two answers of one valley have scores that differ by less than this share, or by less than a score that
@@ -173,13 +212,16 @@ const (
 	valleyCurve = 1e-2
 )
 
-// together tells whether two answers are one: they are neighbours, or lie in one flat valley, since what
-// is asked for leaves a direction free.
+// together tells whether two answers are one, or may be: they are neighbours, or their models say that they lie in one flat valley, since
+// what is asked for leaves a direction free, and no hump is known between them.
 func (r *Refine) together(a, b *finding) bool {
 	if r.neighbours(a.level, b.level) {
 		return true
 	}
 	if a.overLimits || b.overLimits || math.Abs(a.score-b.score) > max(valleyScore*math.Abs(a.score), valleyNil) {
+		return false
+	}
+	if slices.Contains(a.apart, b.valley) || slices.Contains(b.apart, a.valley) {
 		return false
 	}
 	return r.flat(a, b) && r.flat(b, a)

@@ -52,7 +52,8 @@ func DefaultRefine(space *Space) RefineOptions {
 // break limits or fail rank too; answers stand in the pool like sampled points; every combination of
 // choices is a sample of its own, and combinations take turns; the pool keeps the best only; given
 // starts come first, in their order; once there are some answers, half of a round starts from crosses of the
-// best of them (cross).
+// best of them (cross). Ends that tie, and of which the models see no hump between them, are taken for one answer until a
+// round of its own walks the way from one to the other (joining).
 type Refine struct {
 	space   *Space
 	options RefineOptions
@@ -62,6 +63,7 @@ type Refine struct {
 	met     int // rounds finished
 	known   knowledge
 	starts  []candidate // of the round that comes next
+	ways    []way       // that it looks at, if it is one that joins
 	few     bool        // more combinations than get starts of their own
 }
 
@@ -86,10 +88,11 @@ func NewRefine(space *Space, o RefineOptions) (*Refine, error) {
 		return nil, err
 	}
 	r := &Refine{space: space, options: o, sample: sample}
-	r.rounds = (o.Searches + o.Together - 1) / o.Together
+	searches := (o.Searches + o.Together - 1) / o.Together
 	if len(o.Starts) == 0 {
-		r.rounds++ // the first one screens alone
+		searches++ // the first one screens alone
 	}
+	r.rounds = withJoins(searches)
 	n := len(space.Dims)
 	r.local = leastsquares.Problem{Low: make([]float64, n), High: make([]float64, n), Scale: make([]float64, n), Lattice: true, Coarse: make([]bool, n), Group: o.Groups}
 	for i := range n {
@@ -146,7 +149,7 @@ func (o *RefineOptions) check() error {
 	if l := &o.Local; !(l.Radius > 0 && l.Radius <= 1) || !(l.Gain >= 0 && l.Gain < 1) || !(l.Broken >= 0) || l.Nodes < 1 {
 		return fmt.Errorf("the local search has a first radius of %g, a gain of %g, limits broken at %g and %d nodes; radius above 0 to 1, gain from 0 to below 1, broken at 0 or more and one node at least are possible", l.Radius, l.Gain, l.Broken, l.Nodes)
 	}
-	blocks := (int64(o.Searches)/int64(o.Together) + 2) * int64(o.Together)
+	blocks := int64(withJoins(o.Searches/o.Together+2)) * int64(o.Together)
 	if blocks > StageBlocks || blocks*int64(o.Screen) > maxRuns {
 		return fmt.Errorf("%d local searches with %d points screened each are more than a stage can number; fewer are needed", o.Searches, o.Screen)
 	}
@@ -185,6 +188,12 @@ func (r *Refine) Budget(round, block int) int {
 	if round == 0 && len(r.options.Starts) == 0 {
 		return r.options.Screen
 	}
+	if r.joins(round) {
+		if round == r.met && len(r.waysFor(block)) == 0 {
+			return 0
+		}
+		return r.options.Rows
+	}
 	return r.options.Rows + r.options.Screen
 }
 
@@ -193,7 +202,10 @@ func (r *Refine) Start(round, block int) Searcher {
 	if round != r.met {
 		panic(fmt.Sprintf("optimize: round %d of a refinement whose searches have met %d times", round, r.met))
 	}
-	s := &refining{r: r, round: round, block: block, number: int64(round)*int64(r.options.Together) + int64(block)}
+	if r.joins(round) {
+		return r.newJoining(round, block)
+	}
+	s := &refining{r: r, round: round, block: block, number: r.number(round, block)}
 	if block < len(r.starts) {
 		s.start = &r.starts[block]
 	}
@@ -201,15 +213,23 @@ func (r *Refine) Start(round, block int) Searcher {
 	return s
 }
 
+// number returns the number of a block, counted through the stage.
+func (r *Refine) number(round, block int) int64 {
+	return int64(round)*int64(r.options.Together) + int64(block)
+}
+
 // Meet pools what the blocks found and chooses the next starts.
 func (r *Refine) Meet(round int, states [][]byte) error {
 	if len(states) != r.Blocks(round) || len(states) == 0 {
 		return fmt.Errorf("%w: round %d of this refinement has %d blocks, not %d", errState, round, r.Blocks(round), len(states))
 	}
+	if r.joins(round) {
+		return r.meetJoined(round, states)
+	}
 	var known knowledge
 	var found []finding
 	for i, b := range states {
-		s := &refining{r: r, round: round, block: i, number: int64(round)*int64(r.options.Together) + int64(i)}
+		s := &refining{r: r, round: round, block: i, number: r.number(round, i)}
 		before, err := s.restore(b)
 		if err != nil {
 			return fmt.Errorf("block %d: %w", i, err)
@@ -228,6 +248,7 @@ func (r *Refine) Meet(round int, states [][]byte) error {
 	}
 	for i := range found {
 		known.searches++
+		found[i].valley = found[i].start
 		known.add(r, &found[i])
 	}
 	r.known, r.met = known, round+1

@@ -6,7 +6,7 @@ import (
 	"trammel/optimize/leastsquares"
 )
 
-const refiningTag = "refine2"
+const refiningTag = "refine3"
 
 // AppendState appends the block's search and sample; the first block carries what is known of the rounds
 // before.
@@ -23,11 +23,7 @@ func (s *refining) AppendState(b []byte) []byte {
 		b = s.r.appendFinding(b, &s.found)
 	}
 	if s.stage == searching {
-		numbers := s.solver.AppendState(nil)
-		b = appendNumber(b, uint64(len(numbers)))
-		for _, v := range numbers {
-			b = appendFloat(b, v)
-		}
+		b = appendSolver(b, s.solver)
 	}
 	return b
 }
@@ -57,16 +53,7 @@ func (s *refining) restore(b []byte) (known knowledge, err error) {
 		s.r.readFinding(r, &s.found)
 	}
 	if s.stage == searching {
-		numbers := make([]float64, 0, 64)
-		for range r.number(uint64(len(r.rest) / 8)) {
-			numbers = append(numbers, r.float())
-		}
-		if r.err == nil {
-			s.solver, err = leastsquares.Restore(s.r.local, s.r.options.Local, numbers)
-			if err != nil {
-				r.fail()
-			}
-		}
+		s.solver = readSolver(r, s.r.local, s.r.options.Local)
 	}
 	return known, r.end()
 }
@@ -76,7 +63,16 @@ func (r *Refine) appendKnowledge(b []byte, k *knowledge) []byte {
 	b = r.appendCandidates(b, k.pool)
 	b = appendNumber(b, uint64(len(k.answers)))
 	for i := range k.answers {
-		b = r.appendFinding(b, &k.answers[i])
+		a := &k.answers[i]
+		b = appendRun(r.appendFinding(b, a), a.valley)
+		b = appendNumber(b, uint64(len(a.apart)))
+		for _, v := range a.apart {
+			b = appendRun(b, v)
+		}
+		b = appendNumber(b, uint64(len(a.ends)))
+		for j := range a.ends {
+			b = appendRun(r.appendFinding(b, &a.ends[j]), a.ends[j].valley)
+		}
 	}
 	return b
 }
@@ -86,11 +82,26 @@ func (r *Refine) readKnowledge(s *stateReader) (k knowledge) {
 	k.searches = int(s.number(uint64(r.options.Searches)))
 	k.pool = r.readCandidates(s, maxPool+len(r.options.Starts))
 	for range s.number(uint64(k.searches)) {
-		var f finding
-		r.readFinding(s, &f)
+		f := r.readEnd(s)
+		for range s.number(uint64(len(s.rest))) {
+			f.apart = append(f.apart, s.run())
+		}
+		for range s.number(uint64(k.searches)) {
+			f.ends = append(f.ends, r.readEnd(s))
+		}
 		k.answers = append(k.answers, f)
 	}
 	return k
+}
+
+// readEnd reads a finding that has a place and a valley; one without would be none.
+func (r *Refine) readEnd(s *stateReader) (f finding) {
+	r.readFinding(s, &f)
+	f.valley = s.run()
+	if f.rank.class == unranked {
+		s.fail()
+	}
+	return f
 }
 
 func (r *Refine) appendCandidates(b []byte, list []candidate) []byte {

@@ -56,6 +56,11 @@ type finding struct {
 	violation  float64
 	score      float64
 	overLimits bool
+
+	// Of an answer.
+	valley int64     // what it is called, whichever of its ends is the best: the first row of a search that ended in it
+	apart  []int64   // valleys that a hump parts it from
+	ends   []finding // that only models say belong to it
 }
 
 // reset makes the memory.
@@ -64,8 +69,8 @@ func (s *refining) reset() {
 }
 
 // point sets p to levels and choices.
-func (s *refining) point(p *Point, x []float64, choice []int) {
-	space := s.r.space
+func (r *Refine) point(p *Point, x []float64, choice []int) {
+	space := r.space
 	for d, k := range x {
 		p.X[d] = space.Value(d, space.Level(d, int64(k)))
 	}
@@ -109,7 +114,7 @@ func (s *refining) proposeSearch(dst []Point, asked [][]float64) []Point {
 	for _, x := range asked {
 		var p *Point
 		dst, p = extend(dst, s.r.space)
-		s.point(p, x, s.found.choice)
+		s.r.point(p, x, s.found.choice)
 		p.Derivatives, p.Parent, p.Iteration = s.solver.Derivatives(), parent, s.solver.Steps
 		s.index++
 		s.found.rows++
@@ -150,7 +155,7 @@ func (s *refining) Learn(outcomes []Outcome) {
 		s.learnSample(outcomes)
 		return
 	}
-	space, first := s.r.space, s.index-len(outcomes)
+	first := s.index - len(outcomes)
 	s.evaluations = s.evaluations[:0]
 	for i := range outcomes {
 		o := &outcomes[i]
@@ -158,31 +163,37 @@ func (s *refining) Learn(outcomes []Outcome) {
 			f := &s.found
 			f.rank, f.run = k, RunNumber(s.r.options.Stage, s.number, first+i)
 			f.score, f.violation, f.overLimits = o.Score, o.Violation, o.Status == OverLimit
-			f.level = sized(f.level, len(o.X))
-			for d, x := range o.X {
-				f.level[d] = space.LevelOf(d, x)
-			}
+			f.level = s.r.levels(o.X)
 		}
-		s.evaluations = append(s.evaluations, s.evaluation(o))
+		s.evaluations = append(s.evaluations, s.r.evaluation(o))
 	}
 	s.solver.Tell(s.evaluations)
 }
 
+// levels returns the levels of numbers.
+func (r *Refine) levels(x []float64) []int64 {
+	out := make([]int64, len(x))
+	for d, v := range x {
+		out[d] = r.space.LevelOf(d, v)
+	}
+	return out
+}
+
 // evaluation turns an outcome into what the local search is told: its variables are levels, and it
 // minimises half the score.
-func (s *refining) evaluation(o *Outcome) leastsquares.Evaluation {
+func (r *Refine) evaluation(o *Outcome) leastsquares.Evaluation {
 	e := leastsquares.Evaluation{Failed: o.Status.Failed(), Value: o.Score / 2, R: o.R, G: o.G}
-	n := len(s.r.space.Dims)
+	n := len(r.space.Dims)
 	if len(o.JR) == len(o.R)*n && len(o.JG) == len(o.G)*n {
-		e.JR, e.JG = s.scaled(o.JR), s.scaled(o.JG)
+		e.JR, e.JG = r.scaled(o.JR), r.scaled(o.JG)
 	}
 	return e
 }
 
 // scaled returns derivatives by levels from derivatives by units.
-func (s *refining) scaled(j []float64) []float64 {
+func (r *Refine) scaled(j []float64) []float64 {
 	out := make([]float64, len(j))
-	dims := s.r.space.Dims
+	dims := r.space.Dims
 	for i, v := range j {
 		d := &dims[i%len(dims)]
 		out[i] = v * d.value(d.step())
@@ -199,10 +210,7 @@ func (s *refining) learnSample(outcomes []Outcome) {
 		if c.rank.class == 2 || math.IsNaN(c.rank.first) {
 			continue
 		}
-		c.level, c.choice = make([]int64, len(o.X)), make([]int, len(space.Choices))
-		for d, x := range o.X {
-			c.level[d] = space.LevelOf(d, x)
-		}
+		c.level, c.choice = s.r.levels(o.X), make([]int, len(space.Choices))
 		s.r.sampleChoice(c.choice, s, first+i)
 		at := len(s.kept)
 		for at > 0 && c.rank.before(&s.kept[at-1].rank) {

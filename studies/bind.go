@@ -60,14 +60,14 @@ type move struct {
 	scale  float64 // mm, or rad, per unit of the number
 }
 
-// choice is how a choice places points: by option, the points and where they go.
+// choice is how a choice places points: by option, the points and how far from where the file draws them.
 type choice struct {
 	options [][]placed
 }
 
 type placed struct {
 	point int
-	n     [3]int64
+	by    [3]int64 // quanta
 }
 
 // Bind compiles a study. An error is files.Problems, or a sentence about the geometry as a whole.
@@ -169,7 +169,11 @@ func (st *Study) bindChoice(v *files.Vary, g *files.Geometry) {
 		names = append(names, o.Name)
 		var set []placed
 		for name, n := range o.Points {
-			set = append(set, placed{g.Point(name), n})
+			at := placed{point: g.Point(name)}
+			for k := range n {
+				at.by[k] = n[k] - st.base[at.point][k]
+			}
+			set = append(set, at)
 		}
 		slices.SortFunc(set, func(a, b placed) int { return a.point - b.point })
 		c.options = append(c.options, set)

@@ -54,12 +54,7 @@ func (st *Study) NewEvaluator() *Evaluator {
 // whole quanta, then slides along lines, then turns.
 func (e *Evaluator) place(p *optimize.Point) {
 	st := e.st
-	copy(e.n, st.base)
-	for i := range st.choices {
-		for _, at := range st.choices[i].options[p.Choice[i]] {
-			e.n[at.point] = at.n
-		}
-	}
+	st.chosen(e.n, p.Choice)
 	for i := range st.moves {
 		m := &st.moves[i]
 		if m.kind == files.VaryCoordinate || m.kind == files.VaryMove {
@@ -89,6 +84,18 @@ func (e *Evaluator) place(p *optimize.Point) {
 	for i := range st.moves {
 		if m := &st.moves[i]; m.kind == files.VaryTurn && p.X[i] != 0 {
 			e.turn(m, p.X[i]*m.scale)
+		}
+	}
+}
+
+// chosen fills n with the points where options place them.
+func (st *Study) chosen(n [][3]int64, options []int) {
+	copy(n, st.base)
+	for i, o := range options {
+		for _, at := range st.choices[i].options[o] {
+			for k, by := range at.by {
+				n[at.point][k] += by
+			}
 		}
 	}
 }

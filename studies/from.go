@@ -113,18 +113,30 @@ func (st *Study) bestOf(path string) (older, error) {
 }
 
 // translated says a point of an older night in the numbers of this study: coordinates as they stood there,
-// slides, turns and choices by their name.
+// slides, turns and choices by their name. What a choice moves as well counts from where its option places it.
 func (st *Study) translated(a *Archive, was *optimize.Point) optimize.Point {
 	old := a.Study
 	g := old.geometry(was, a.e)
 	p := st.Space.Design()
+	for i := range st.Space.Choices {
+		c := &st.Space.Choices[i]
+		for k := range old.Space.Choices {
+			if o := &old.Space.Choices[k]; o.Name == c.Name {
+				if n := slices.Index(c.Options, o.Options[was.Choice[k]]); n >= 0 {
+					p.Choice[i] = n
+				}
+			}
+		}
+	}
+	placed := make([][3]int64, len(st.base))
+	st.chosen(placed, p.Choice)
 	for i := range st.moves {
 		m, d := &st.moves[i], &st.Space.Dims[i]
 		q := d.Design
 		if m.kind == files.VaryCoordinate || m.kind == files.VaryMove {
 			k := m.points[0]
 			if at := g.Point(st.File.Geometry.Points[k].Name); at >= 0 {
-				q += g.Points[at].N[m.axis] - st.base[k][m.axis]
+				q += g.Points[at].N[m.axis] - placed[k][m.axis]
 			}
 		} else {
 			for k := range old.Space.Dims {
@@ -136,15 +148,5 @@ func (st *Study) translated(a *Archive, was *optimize.Point) optimize.Point {
 		p.X[i] = st.Space.Value(i, q)
 	}
 	st.Space.Snap(p.X, p.X)
-	for i := range st.Space.Choices {
-		c := &st.Space.Choices[i]
-		for k := range old.Space.Choices {
-			if o := &old.Space.Choices[k]; o.Name == c.Name {
-				if n := slices.Index(c.Options, o.Options[was.Choice[k]]); n >= 0 {
-					p.Choice[i] = n
-				}
-			}
-		}
-	}
 	return p
 }

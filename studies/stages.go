@@ -154,7 +154,7 @@ func (st *Study) enough(number, round int) bool {
 	}
 	s := &st.File.Stages[number-1]
 	together := optimize.DefaultRefine(&st.Space).Together
-	return s.Onward && !st.onward && round*together >= s.Locals
+	return s.Onward && !st.onward && round >= optimize.RefineRounds(s.Locals, together)
 }
 
 // polishShare is the part of a trade's runs that goes along derivatives at the end.

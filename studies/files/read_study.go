@@ -16,14 +16,15 @@ type studyDraft struct {
 	*Study
 	w      *walk
 	g      *draft
-	ranges []reach // of each motion
-	moved  map[coordinate]string
+	ranges []reach              // of each motion
+	moved  map[coordinate]mover // by numbers
+	placed map[coordinate]mover // by choices
 }
 
 func readStudy(read ReadFile, path string, problems *Problems) *Study {
 	out := DefaultStudy()
 	out.Path = path
-	s := &studyDraft{Study: &out, moved: map[coordinate]string{}}
+	s := &studyDraft{Study: &out, moved: map[coordinate]mover{}, placed: map[coordinate]mover{}}
 	s.w = &walk{file: path, problems: problems, notes: &out.Notes}
 	text, complaint := fetch(read, path)
 	if complaint != "" {

@@ -116,7 +116,7 @@ func (s *studyDraft) varyCoordinate(f field, m map[string]field, v *Vary) bool {
 		v.DesignN = s.g.Points[s.g.index[point]].N[axis]
 	}
 	ok := s.bounds(f, m, v, w.lengthIn, known)
-	return s.claim(f, v.Name, []coordinate{{point, axis}}) && ok
+	return s.claim(f, v, []coordinate{{point, axis}}) && ok
 }
 
 // movable checks that a point exists and that moving it moves something.
@@ -269,22 +269,6 @@ func (s *studyDraft) step(f field, v *Vary, read func(field) (int64, bool), know
 	return true
 }
 
-// claim reports coordinates that another entry moves already: the two would undo each other.
-func (s *studyDraft) claim(f field, name string, all []coordinate) bool {
-	ok := true
-	for _, c := range all {
-		if other, taken := s.moved[c]; taken {
-			if ok && other != name {
-				s.w.at(f.keyPos(), f.path, "%s moves %s.%c, which %s moves already; let one of them move it", quoted(name), c.point, 'x'+rune(c.axis), quoted(other))
-			}
-			ok = false
-			continue
-		}
-		s.moved[c] = name
-	}
-	return ok
-}
-
 // points reads a list of points that move, or the two points of a line.
 func (s *studyDraft) points(f field, want string, moving bool) ([]string, bool) {
 	items, ok := s.w.items(f, want)
@@ -354,7 +338,7 @@ func (s *studyDraft) claimAll(f field, v *Vary, axes []int) bool {
 			all = append(all, coordinate{p, a})
 		}
 	}
-	return s.claim(f, v.Name, all)
+	return s.claim(f, v, all)
 }
 
 // line reads two points that make a line, and answers along which axes it leads.
@@ -421,67 +405,6 @@ func (s *studyDraft) varyTurn(f field, m map[string]field, v *Vary) bool {
 		}
 	}
 	return true // a turn acts after the others, so it shares its points with them
-}
-
-// varyChoose reads {choose: {NAME: {POINT: [x, y, z]}}}; the geometry as drawn must be one of them.
-func (s *studyDraft) varyChoose(f field, v *Vary) bool {
-	w := s.w
-	v.Kind, v.PerUnit, v.DesignN = VaryChoose, 1, -1
-	entries, ok := w.entries(f)
-	if !ok {
-		return false
-	}
-	if len(entries) < 2 {
-		w.bad(f, "has %s; a choice needs two or more", count(len(entries), "alternative"))
-		return false
-	}
-	s.titles(entries)
-	w.distinct(entries, map[string]string{}, "alternative")
-	for _, e := range entries {
-		o, good := s.option(e, v)
-		if ok = ok && good; good && s.asDrawn(o) {
-			if v.DesignN >= 0 {
-				w.at(e.keyPos(), e.path, "%s and %s are both the geometry as drawn; take one out", quoted(v.Options[v.DesignN].Name), quoted(o.Name))
-				ok = false
-			}
-			v.DesignN = int64(len(v.Options))
-		}
-		v.Options = append(v.Options, o)
-	}
-	if ok && v.DesignN < 0 && s.g.read {
-		w.bad(f, "has no alternative that is the geometry as drawn; add one that keeps its points, and call it for instance as drawn: {}")
-		return false
-	}
-	v.ToN = int64(len(v.Options) - 1)
-	return s.claimAll(f, v, []int{0, 1, 2}) && ok
-}
-
-func (s *studyDraft) option(f field, v *Vary) (Option, bool) {
-	o := Option{Name: f.key.Value, Points: map[string][3]int64{}}
-	entries, ok := s.w.entries(f)
-	for _, e := range entries {
-		name := e.key.Value
-		if !s.movable(e.keyPos(), e.path, f.label, name) {
-			ok = false
-			continue
-		}
-		n, good := s.w.triple(e)
-		ok = ok && good
-		o.Points[name] = n
-		if !slices.Contains(v.Points, name) {
-			v.Points = append(v.Points, name)
-		}
-	}
-	return o, ok
-}
-
-func (s *studyDraft) asDrawn(o Option) bool {
-	for name, n := range o.Points {
-		if i, there := s.g.index[name]; !there || s.g.Points[i].N != n {
-			return false
-		}
-	}
-	return true
 }
 
 // boxSize is the number of designs of a factorial plan; ok is false beyond maxRuns.

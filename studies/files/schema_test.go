@@ -28,7 +28,7 @@ var beyondSchema = words(`g-table-empty g-across-arm-no-axle g-across-name-twice
 	g-ball-on-axis g-body-is-link g-capitals g-member-capitals g-table-quote g-table-tabs g-inch-off-lattice g-inch-wrong-side g-no-axis
 	g-off-lattice g-on-centre-line g-one-point-wrong-side g-range g-table-header g-table-missing g-table-semicolons
 	g-table-wrong g-unknown-body g-unknown-point g-wrong-side g-zero-length
-	s-factorial-many s-follow-grid s-straight-few s-table-empty s-choose-no-design s-choose-twice s-follow-short s-from-to s-inch-travel s-inch-wheelbase s-limit-crossed
+	s-factorial-many s-follow-grid s-straight-few s-table-empty s-choose-no-design s-choose-place s-choose-twice s-follow-short s-from-to s-inch-travel s-inch-wheelbase s-limit-crossed
 	s-measure-unit s-motion-unknown s-names-collide s-no-geometry-file s-no-motions s-outside-range s-place-outside
 	s-table-columns s-table-missing s-table-wrong s-travel-order s-line-conflict s-vary-collide s-vary-line
 	s-vary-point s-vary-twice s-vary-unused`)
