@@ -42,7 +42,7 @@ func TestForecastMeetsTheRecord(t *testing.T) {
 			f.Stages[0].Runs = 512
 		}
 		st := mustBind(t, f)
-		fc, err := st.forecast(1)
+		fc, err := st.forecast(1, deadline{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -68,7 +68,7 @@ func TestDiskTooSmall(t *testing.T) {
 		f.Stages[0].Runs = 100_000_000
 		return f
 	}
-	fc, err := mustBind(t, big()).forecast(1)
+	fc, err := mustBind(t, big()).forecast(1, deadline{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +98,7 @@ func TestDiskTooSmall(t *testing.T) {
 	every, _ := strconv.ParseInt(match[1], 10, 64)
 	fits := func(f *files.Study, bytes int64) error {
 		st := mustBind(t, f)
-		fc, err := st.forecast(1)
+		fc, err := st.forecast(1, deadline{})
 		if err != nil {
 			t.Fatal(err)
 		}

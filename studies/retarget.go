@@ -82,7 +82,7 @@ func (a *Archive) Retarget(path string) (string, error) {
 	}
 	n := a.view.Totals().Kept
 	text += fmt.Sprintf(", by solving the %s recorded runs again (%s)", thousands(n), why)
-	if fc, err := st.forecast(len(re.workers)); err == nil && fc.rate > 0 {
+	if fc, err := st.forecast(len(re.workers), deadline{}); err == nil && fc.rate > 0 {
 		if d := time.Duration(float64(n) / (fc.rate * float64(len(re.workers))) * float64(time.Second)); d > 10*time.Second {
 			text += ", which takes " + roughly(d)
 		}

@@ -287,22 +287,14 @@ func (r *runner) open() error {
 		return err
 	}
 	r.folder = folder
-	refuse := func(format string, args ...any) error {
+	if err := st.belongs(dir, &folder.View); err != nil {
 		folder.Close()
-		return usageError{fmt.Errorf(format, args...)}
+		return err
 	}
 	old, err := folder.Identity()
 	if err != nil {
 		folder.Close()
 		return err
-	}
-	if d := record.CheckIdentity(old, id); len(d) > 0 {
-		return refuse("%s holds runs of this study as it was before: %s. Put the study back as it was to go on (a copy of it stands in that folder), or run it into another folder: trammel run %s --out %s",
-			dir, changes(d), st.File.Path, dir+"-2")
-	}
-	if was := folder.Header().Build; was != build {
-		return refuse("%s was made by another build of trammel (%s; this one is %s), whose rows may differ in the last digit. Go on with that build, or run into another folder: trammel run %s --out %s",
-			dir, was, build, st.File.Path, dir+"-2")
 	}
 	notes, err := st.keepFrozen(folder, r.options.Repair)
 	if err != nil {
@@ -321,6 +313,23 @@ func (r *runner) open() error {
 			folder.Close()
 			return err
 		}
+	}
+	return nil
+}
+
+// belongs says why a study cannot go on in a folder: it was changed, or another build made the runs.
+func (st *Study) belongs(dir string, v *record.View) error {
+	old, err := v.Identity()
+	if err != nil {
+		return err
+	}
+	if d := record.CheckIdentity(old, st.identity()); len(d) > 0 {
+		return usagef("%s holds runs of this study as it was before: %s. Put the study back as it was to go on (a copy of it stands in that folder), or run it into another folder: trammel run %s --out %s",
+			dir, changes(d), st.File.Path, dir+"-2")
+	}
+	if was, build := v.Header().Build, Build(); was != build {
+		return usagef("%s was made by another build of trammel (%s; this one is %s), whose rows may differ in the last digit. Go on with that build, or run into another folder: trammel run %s --out %s",
+			dir, was, build, st.File.Path, dir+"-2")
 	}
 	return nil
 }

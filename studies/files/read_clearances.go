@@ -122,6 +122,7 @@ func (g *draft) noSolid(f field, written string, groups bool) {
 	switch {
 	case side != NoSide && bare == groundSolid:
 		w.bad(f, "is %s, but the ground exists once; write ground", quoted(written))
+	case g.faulty[bare]: // its own mistake was reported, and no other follows from it
 	case bare == tyreSolid || bare == rimSolid:
 		w.bad(f, "is %s, but the wheel has none; write %s: {...} under wheel", written, bare)
 	case section == "groups" && groups: // its own mistake was reported, and no other follows from it
@@ -132,7 +133,7 @@ func (g *draft) noSolid(f field, written string, groups bool) {
 	case i >= 0:
 		w.bad(f, "is %s, %s %s, which takes no room by itself; draw a solid of that name under solids: %s: {tube: [POINT, POINT], diameter: ~28, on: BODY}",
 			bare, article(g.Members[i].Kind.String()), g.Members[i].Kind, bare)
-	case section == "solids" || section == "members" || section == "across": // its own mistake was reported
+	case section == "solids" || section == "members" || section == "across": // the same
 	case section != "":
 		w.bad(f, "is %s, which stands under %s; name solids here", quoted(written), section)
 	case slices.Contains(reserved, bare):

@@ -19,7 +19,10 @@ type draft struct {
 
 	members  []string        // names of all members read so far, usable or not
 	claimed  []claim         // names of everything that has one, in the order of reading
-	doubtful bool            // a solid, clearance or joint has a mistake and may use any point
+	faulty   map[string]bool // members and solids of which more was meant than could be read
+	meant    map[string]bool // points that they name
+	doubtful bool            // there are such
+	anyPoint bool            // one of them lacks a point, and any may be meant
 	isAcross map[string]bool // of members, those under across
 
 	// what survey finds before the members are read
@@ -51,7 +54,7 @@ type acrossEnd struct {
 
 func newDraft(path string) *draft {
 	return &draft{Geometry: &Geometry{Path: path, Side: Left}, index: map[string]int{}, bad: map[string]bool{}, used: map[string]bool{},
-		isAcross: map[string]bool{}, unclear: map[string]bool{}, once: map[string]bool{}, sided: map[string]string{}}
+		isAcross: map[string]bool{}, faulty: map[string]bool{}, meant: map[string]bool{}, unclear: map[string]bool{}, once: map[string]bool{}, sided: map[string]string{}}
 }
 
 func readGeometry(read ReadFile, path string, problems *Problems) *draft {
@@ -99,7 +102,7 @@ func (g *draft) walkRoot(read ReadFile, root field) {
 		g.walkMembers(f, sideSection)
 	}
 	if f, ok := m["wheel"]; ok {
-		g.walkWheel(f)
+		g.part(f, 1, func() bool { g.walkWheel(f); return g.Wheel.Centre != "" })
 	}
 	if f, ok := m["across"]; ok {
 		g.walkMembers(f, acrossSection)
@@ -236,6 +239,9 @@ func opposite(s Sense) Sense { return s ^ 1 }
 func (g *draft) walkWheel(f field) {
 	w := g.w
 	m, ok := w.mapping(f, wheelKeys)
+	for _, name := range []string{tyreSolid, rimSolid} {
+		g.faulty[name] = !ok || f.keyIn(name) != nil // meant, and a solid once its sizes are read
+	}
 	if !ok {
 		return
 	}

@@ -86,6 +86,9 @@ func (g *draft) spherical(j *Joint, m map[string]field) bool {
 		return false
 	}
 	point, side := r.out.Points[0], r.sides[0]
+	if g.inDoubt(point) { // a part with a mistake may put the point on a body and give it sides
+		return g.namesBodies(hf, bf)
+	}
 	if side != NoSide && g.sided[point] == "" {
 		g.w.bad(c, "is %s, but %s exists once; write %s", withSide(side, point), point, point)
 		return false
@@ -112,6 +115,17 @@ func (g *draft) spherical(j *Joint, m map[string]field) bool {
 			j.Sides = []Side{side}
 		}
 		return true
+	}
+	return false
+}
+
+// namesBodies looks whether there are bodies of these names at all, where it cannot be said how many sides they are on and what
+// is on them. A joint is not read then: it answers false.
+func (g *draft) namesBodies(fields ...field) bool {
+	for _, f := range fields {
+		side, _ := splitSide(f.node.Value)
+		r := memberReader{draft: g, across: side != NoSide, both: underJoints}
+		r.body(f)
 	}
 	return false
 }

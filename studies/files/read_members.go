@@ -132,10 +132,12 @@ func (g *draft) carrier() string {
 func (g *draft) walkMembers(f field, s section) {
 	entries, ok := g.w.filled(f)
 	if !ok {
+		g.doubtful, g.anyPoint = true, true
 		return
 	}
 	if len(entries) > maxMembers {
 		g.w.bad(f, "are more than %d; a corner has about ten", maxMembers)
+		g.doubtful, g.anyPoint = true, true
 		return
 	}
 	for _, e := range entries {
@@ -144,7 +146,7 @@ func (g *draft) walkMembers(f field, s section) {
 		g.isAcross[e.key.Value] = s.across
 	}
 	for _, e := range entries {
-		g.walkMember(e, s)
+		g.part(e, pointsOf(e), func() bool { g.walkMember(e, s); return g.Member(e.key.Value) >= 0 })
 	}
 }
 

@@ -79,9 +79,6 @@ func pointPath(name string) string {
 	return "points." + name
 }
 
-// incomplete tells whether a part has a mistake, so that it may use any point.
-func (g *draft) incomplete() bool { return g.doubtful || len(g.members) != len(g.Members) }
-
 // bodyPoints returns the points of the drawn side and of the middle that belong to a body, each once, in the
 // order of the members and solids.
 func (g *draft) bodyPoints(body string) []string {
@@ -164,7 +161,7 @@ func (g *draft) checkOpposite() {
 		case side != NoSide: // said already
 		case !there:
 			g.pointProblem(p, "opposite: there is no point %s to which this could be the other side; %s", quoted(base), instead(base, g.pointNames()))
-		case g.incomplete() && g.sided[base] == "": // a member with a mistake may use it
+		case g.inDoubt(base) && g.sided[base] == "": // a member with a mistake may use it
 		case g.used[base] && g.sided[base] == "":
 			g.pointProblem(p, "opposite: %s exists once, for nothing that both sides have uses it; take this out", base)
 		case !g.used[base]:
@@ -197,6 +194,7 @@ func (g *draft) checkAcross() {
 			g.w.bad(e.f, "is %s, but its body is %s; let both be on one side", withSide(e.side, e.point), e.body)
 		case e.side == NoSide && by != "":
 			g.w.bad(e.f, "is %s, which exists on both sides, for %s uses it; write left.%s or right.%s", e.point, by, e.point, e.point)
+		case by == "" && g.inDoubt(e.point): // a part with a mistake may use it
 		case e.side != NoSide && by == "" && g.bothSidesOf(e):
 			g.w.bad(e.f, "is %s, but %s exists once, for nothing that both sides have uses it; write %s here, and give the other side's place a name of its own under points", withSide(e.side, e.point), e.point, e.point)
 		case e.side != NoSide && by == "":

@@ -99,11 +99,16 @@ func (g *draft) kindless(f field, words []string, patterns map[string]string) (w
 func (g *draft) walkSolids(f field) {
 	entries, ok := g.claims(f, "solids", maxSolids)
 	if !ok {
-		g.doubtful = true
+		g.doubtful, g.anyPoint = true, true
 		return
 	}
 	for _, e := range entries {
-		g.walkSolid(e)
+		solids := len(g.Solids)
+		points := 2
+		if wordOf(e, solidWords) == "ball" {
+			points = 1
+		}
+		g.part(e, points, func() bool { g.walkSolid(e); return len(g.Solids) > solids })
 	}
 }
 
@@ -114,18 +119,19 @@ var shapeOf = map[string]kin.Shape{"tube": kin.Tube, "box": kin.Block, "cylinder
 func (g *draft) walkSolid(f field) {
 	word, ok := g.kindless(f, solidWords, solidPatterns)
 	if !ok {
-		g.doubtful = true
 		return
 	}
 	m, _ := g.w.mapping(f, solidKeys[word])
 	s := Solid{Name: f.key.Value, Shape: shapeOf[word], Pos: f.keyPos()}
 	if i := g.Member(s.Name); i >= 0 && g.Members[i].Tube.Diameter > 0 {
 		g.w.at(f.keyPos(), f.path, "%s is a member with a tube, which makes a solid of that name; rename this one, or take tube out", s.Name)
-		g.doubtful = true
 		return
 	}
 	if c, given := m["once"]; given {
 		s.Once = g.w.isTrue(c)
+	}
+	if !s.Once && f.keyIn("once") != nil { // its own mistake was reported, and none about sides follows from it
+		return
 	}
 	body, ok := kin.Frame, true
 	r := memberReader{draft: g, across: s.Once, both: underSolids, out: Member{Name: s.Name, Kind: kin.Solid}}
@@ -142,7 +148,6 @@ func (g *draft) walkSolid(f field) {
 		ok = false
 	}
 	if !ok {
-		g.doubtful = true
 		return
 	}
 	for range r.out.Points {

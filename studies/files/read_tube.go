@@ -175,7 +175,7 @@ func (r *memberReader) tube(f field) {
 // tubeFrom reads at which end of the member its body begins.
 func (r *memberReader) tubeFrom(f field) {
 	s, ok := r.w.scalar(f, "one of its two points")
-	if !ok || len(r.out.Points) < 2 {
+	if !ok || len(r.out.Points) < 2 || r.out.Points[0] == "" || r.out.Points[1] == "" {
 		return
 	}
 	var ends []string

@@ -129,7 +129,7 @@ func (s *studyDraft) movable(pos Position, path, label, point string) bool {
 	case !there:
 		s.w.at(pos, path, "%s: there is no point %s in the geometry; %s", label, quoted(point), s.insteadPoint(point))
 		return false
-	case !s.g.used[point] && !s.g.incomplete():
+	case !s.g.used[point] && !s.g.inDoubt(point):
 		s.w.at(pos, path, "%s: %s is used by no member, so moving it changes nothing; name a point that a member uses", label, point)
 		return false
 	}
@@ -393,7 +393,7 @@ func (s *studyDraft) varyTurn(f field, m map[string]field, v *Vary) bool {
 	}
 	if s.Geometry != nil {
 		v.Points = s.g.bodyPoints(kin.Upright)
-		if s.g.read && len(v.Points) == 0 && !s.g.incomplete() {
+		if s.g.read && len(v.Points) == 0 && !s.g.doubtful {
 			w.bad(m["turn"], "is upright, but the geometry has none; move the points of the axle instead")
 			return false
 		}
