@@ -175,9 +175,12 @@ func (q *crate) rims(t *Touch) {
 	if least.box == nil {
 		return
 	}
-	var p place
-	least.at(cos, sin, &p)
-	lo, hi, mix := least.descend(&p, math.Inf(1))
+	lo, hi, mix, ok := least.sink(cos, sin)
+	if !ok {
+		var p place
+		least.at(cos, sin, &p)
+		lo, hi, mix = least.descend(&p, math.Inf(1))
+	}
 	q.best = lo.d
 	least.touch(&lo, &hi, mix, s.round, 0, k.c, &k.u, true, t)
 }

@@ -78,19 +78,14 @@ func (k *section) point(x, y, z float64) (d, nx, ny, nz float64) {
 	return d, g * x, g * y, nz
 }
 
-// distances sets all to the signed distances of the posts, those of opposite ones together.
+// distances sets all to the signed distances of the posts from the box, those of opposite ones together.
 func (h *hoop) distances(all *[posts]float64) {
 	c := &h.c
 	for i := range posts / 2 {
 		cos, sin := compass[i][0], compass[i][1]
 		x, y, z := cos*h.f[0]+sin*h.g[0], cos*h.f[1]+sin*h.g[1], cos*h.f[2]+sin*h.g[2]
-		if h.box != nil {
-			all[i] = h.box.distance(c[0]+x, c[1]+y, c[2]+z)
-			all[i+posts/2] = h.box.distance(c[0]-x, c[1]-y, c[2]-z)
-		} else {
-			all[i] = h.ring.distance(c[0]+x, c[1]+y, c[2]+z)
-			all[i+posts/2] = h.ring.distance(c[0]-x, c[1]-y, c[2]-z)
-		}
+		all[i] = h.box.distance(c[0]+x, c[1]+y, c[2]+z)
+		all[i+posts/2] = h.box.distance(c[0]-x, c[1]-y, c[2]-z)
 	}
 }
 
@@ -110,7 +105,7 @@ func (k *section) distance(x, y, z float64) float64 {
 	return q
 }
 
-// nearest looks for the place nearest to the solid, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
+// nearest looks for the place nearest to the box, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
 // and mix is the part of hi; otherwise mix is 0 and lo the place.
 func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 	var all [posts]float64
@@ -150,6 +145,16 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		}
 	}
 	return lo, hi, mix, found
+}
+
+// far tells, from how far the circle reaches, that no place of it is nearer to the box than best.
+func (h *hoop) far(best float64) bool {
+	for i, half := range h.box.h {
+		if math.Abs(h.c[i])-math.Sqrt(h.f[i]*h.f[i]+h.g[i]*h.g[i])-half >= best {
+			return true
+		}
+	}
+	return false
 }
 
 // halvings is how often an arc between two posts is halved where it may hold something nearer.
