@@ -157,6 +157,38 @@ func (h *hoop) far(best float64) bool {
 	return false
 }
 
+// toward returns the place of the circle that is nearest to the box's middle.
+func (h *hoop) toward() (c, s float64) {
+	for i := range 3 {
+		c -= h.c[i] * h.f[i]
+		s -= h.c[i] * h.g[i]
+	}
+	ll := c*c + s*s
+	if !(ll > 1e-18*h.r*h.r) {
+		return compass[0][0], compass[0][1]
+	}
+	f := 1 / math.Sqrt(ll)
+	return f * c, f * s
+}
+
+// distance returns the signed distance of a place from the box.
+func (h *hoop) distance(c, s float64) float64 {
+	return h.box.distance(h.c[0]+c*h.f[0]+s*h.g[0], h.c[1]+c*h.f[1]+s*h.g[1], h.c[2]+c*h.f[2]+s*h.g[2])
+}
+
+// off tells, from one place of the circle and the plane that parts it from the box there, that no place is nearer to the box than best.
+func (h *hoop) off(best float64) bool {
+	c, s := h.toward()
+	var p place
+	h.at(c, s, &p)
+	l := look{d: p.d, low: p.d, slope: p.slope}
+	for i, n := range [3]float64{p.nx, p.ny, p.nz} {
+		l.bulge += n * (c*h.f[i] + s*h.g[i])
+	}
+	_, _, open := l.bare(best)
+	return p.d >= best && !open
+}
+
 // halvings is how often an arc between two posts is halved where it may hold something nearer.
 const halvings = 3
 

@@ -65,9 +65,6 @@ func (m *rim) settle(k *section, c, s float64) (cos, sin float64, ok bool) {
 // settled is how short the last of Newton's steps is, in mm. What they find is proved, or its slope is looked at.
 const settled = 1e-4
 
-// octants are the cosines and sines of four places of a circle, every second of the compass; the opposite ones are the other four.
-var octants = [4][2]float64{compass[0], compass[2], compass[4], compass[6]}
-
 // hoop returns the circle for a search.
 func (m *rim) hoop(k *section) hoop {
 	return hoop{c: [3]float64{m.x, m.y, m.z}, f: [3]float64{m.rc, 0, -m.rs}, g: [3]float64{0, m.r, 0}, r: m.r, ring: k}
