@@ -114,7 +114,7 @@ func (q *crate) corners(t *Touch) bool {
 func (q *crate) world(x *[3]float64) r3.Vec { return r3.Add(q.ring.c, sees(&q.u, x)) }
 
 // proved tells whether nothing is nearer than a point x of the box, d from the ring along t.N: where a plane parts the box from what surrounds the ring,
-// or, with x over the hole, where the box is in the cone about the ring's axis that keeps off the ring's edge by d all around (section.hole has
+// or, with x over the hole, where the box is in the cone about the ring's axis that keeps off the ring's edge by d all around (view.hole has
 // a paraboloid for it). It also tells whether a plane parts the two at all.
 func (q *crate) proved(x *[3]float64, d float64, t *Touch) (ok, parted bool) {
 	k, s := q.box, q.ring
@@ -141,7 +141,11 @@ func (q *crate) proved(x *[3]float64, d float64, t *Touch) (ok, parted bool) {
 	return false, k.parts(s, t.N) > met
 }
 
-// rims looks at eight places of each of the ring's edges, and goes down from the deepest if that is in the box and deeper than best.
+// ahead is straight on, and to both sides by an eighth of a turn.
+var ahead = [3][2]float64{{1, 0}, {math.Sqrt2 / 2, math.Sqrt2 / 2}, {math.Sqrt2 / 2, -math.Sqrt2 / 2}}
+
+// rims looks at three places of each of the ring's edges, about the one that is nearest to the box's middle, and goes down from the deepest if that is
+// in the box and deeper than best.
 func (q *crate) rims(t *Touch) {
 	k, s := q.box, q.ring
 	floor := -min(k.h[0], k.h[1], k.h[2])
@@ -162,22 +166,23 @@ func (q *crate) rims(t *Touch) {
 		if h.far(low) {
 			continue
 		}
-		for _, o := range octants {
-			x, y, z := o[0]*h.f[0]+o[1]*h.g[0], o[0]*h.f[1]+o[1]*h.g[1], o[0]*h.f[2]+o[1]*h.g[2]
-			if d := k.distance(h.c[0]+x, h.c[1]+y, h.c[2]+z); d < low {
-				low, cos, sin, least = d, o[0], o[1], h
-			}
-			if d := k.distance(h.c[0]-x, h.c[1]-y, h.c[2]-z); d < low {
-				low, cos, sin, least = d, -o[0], -o[1], h
+		x, y := h.toward()
+		for _, o := range ahead {
+			c, s := x*o[0]-y*o[1], x*o[1]+y*o[0]
+			if d := h.distance(c, s); d < low {
+				low, cos, sin, least = d, c, s, h
 			}
 		}
 	}
 	if least.box == nil {
 		return
 	}
-	var p place
-	least.at(cos, sin, &p)
-	lo, hi, mix := least.descend(&p, math.Inf(1))
+	lo, hi, mix, ok := least.sink(cos, sin)
+	if !ok {
+		var p place
+		least.at(cos, sin, &p)
+		lo, hi, mix = least.descend(&p, math.Inf(1))
+	}
 	q.best = lo.d
 	least.touch(&lo, &hi, mix, s.round, 0, k.c, &k.u, true, t)
 }
@@ -338,7 +343,7 @@ func pierce(k *cuboid, s *section, best float64, t *Touch) {
 	for i := range s.circles() {
 		r, at := s.circle(i)
 		h.set(s, r, at, k.c, &k.u)
-		if h.far(min(best, 0)) {
+		if h.far(min(best, 0)) || h.off(min(best, 0)) {
 			continue
 		}
 		if p, q, mix, found := h.nearest(min(best, 0)); found {

@@ -16,7 +16,13 @@ func Search(a, b *Solid, t, quick *Touch) (answers bool) {
 	}
 	o.set(a)
 	p := coupled(&o, &s)
-	_, answers = p.quick(quick)
-	p.search(math.Inf(1), t)
+	var tried survey
+	answers = p.quick(quick) || p.through(&tried, quick)
+	seen := survey{best: math.Inf(1)}
+	for i := range p {
+		seen.sight(&p, i, false)
+		seen.sight(&p, i, true)
+	}
+	p.search(&seen, t)
 	return answers
 }

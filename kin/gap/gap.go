@@ -75,7 +75,7 @@ type Touch struct {
 	//   - Capsule with ring: minus the depth below the ring's surface of the deepest point of the core, less the radius. A tube right through
 	//     a wall is as deep as the wall has it, wherever it goes, so its gradient may vanish until it nears an edge.
 	//   - Box or ring with a ring: minus the depth of a place of an edge that is deepest around, in the other. It is looked for from the deepest of
-	//     eight places of every circle and of the corners of a box, so that another place may be deeper, and the depth may step from one to another as
+	//     a few places of every circle and of the corners of a box, so that another place may be deeper, and the depth may step from one to another as
 	//     the solids move. Where no edge reaches the other, minus the shortest way along an axis or an edge of either, or square to two of
 	//     them, that moves them apart; where two outer cylinders cross, what their axes are nearer than both radii.
 	Gap float64

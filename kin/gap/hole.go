@@ -110,37 +110,3 @@ func (w *bowl) holds(v *view, m *rim, c, s float64) bool {
 	}
 	return mult >= 0 && 0.5*(fixed+bound(a, b, tt, m.r, mult)) <= w.most
 }
-
-// over looks at the nearest place of a circle that is over the hole, takes it if it is nearer than best, and proves by a bowl of this circle alone that no other
-// is nearer then; false if it cannot.
-func (v *view) over(m *rim, best float64, t *Touch) (least float64, ok bool) {
-	k := v.own
-	if k.ri < 0 || m.x*m.x+m.y*m.y >= k.ri*k.ri {
-		return best, false
-	}
-	d, c, s := m.lowest(k, math.Inf(1))
-	if d <= met {
-		return best, false
-	}
-	if c, s, ok = m.settle(k, c, s); !ok {
-		return best, false
-	}
-	x, y, z := m.at(c, s)
-	rr := x*x + y*y
-	rho := math.Sqrt(rr)
-	if rho >= k.ri {
-		return best, false
-	}
-	d, nx, ny, nz := k.point(x, y, z)
-	if d < best {
-		best = d
-		v.touch(x, y, z, nx, ny, nz, d, t)
-	}
-	cosphi := min((k.ri-rho)/d, 1)
-	if d <= met || cosphi < 1e-3 || rho < 1e-3*k.ri {
-		return best, false
-	}
-	w := bowl{rho * nz / cosphi, 0}
-	w.most = 0.5*rr - w.tilt*z + (d-best+proof)*rho/cosphi
-	return best, w.holds(v, m, c, s)
-}

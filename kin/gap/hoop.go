@@ -78,19 +78,14 @@ func (k *section) point(x, y, z float64) (d, nx, ny, nz float64) {
 	return d, g * x, g * y, nz
 }
 
-// distances sets all to the signed distances of the posts, those of opposite ones together.
+// distances sets all to the signed distances of the posts from the box, those of opposite ones together.
 func (h *hoop) distances(all *[posts]float64) {
 	c := &h.c
 	for i := range posts / 2 {
 		cos, sin := compass[i][0], compass[i][1]
 		x, y, z := cos*h.f[0]+sin*h.g[0], cos*h.f[1]+sin*h.g[1], cos*h.f[2]+sin*h.g[2]
-		if h.box != nil {
-			all[i] = h.box.distance(c[0]+x, c[1]+y, c[2]+z)
-			all[i+posts/2] = h.box.distance(c[0]-x, c[1]-y, c[2]-z)
-		} else {
-			all[i] = h.ring.distance(c[0]+x, c[1]+y, c[2]+z)
-			all[i+posts/2] = h.ring.distance(c[0]-x, c[1]-y, c[2]-z)
-		}
+		all[i] = h.box.distance(c[0]+x, c[1]+y, c[2]+z)
+		all[i+posts/2] = h.box.distance(c[0]-x, c[1]-y, c[2]-z)
 	}
 }
 
@@ -110,7 +105,7 @@ func (k *section) distance(x, y, z float64) float64 {
 	return q
 }
 
-// nearest looks for the place nearest to the solid, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
+// nearest looks for the place nearest to the box, or deepest in it, if it is nearer than best. At a ridge, lo and hi are both sides of it
 // and mix is the part of hi; otherwise mix is 0 and lo the place.
 func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 	var all [posts]float64
@@ -150,6 +145,48 @@ func (h *hoop) nearest(best float64) (lo, hi place, mix float64, found bool) {
 		}
 	}
 	return lo, hi, mix, found
+}
+
+// far tells, from how far the circle reaches, that no place of it is nearer to the box than best.
+func (h *hoop) far(best float64) bool {
+	for i, half := range h.box.h {
+		if math.Abs(h.c[i])-math.Sqrt(h.f[i]*h.f[i]+h.g[i]*h.g[i])-half >= best {
+			return true
+		}
+	}
+	return false
+}
+
+// toward returns the place of the circle that is nearest to the box's middle.
+func (h *hoop) toward() (c, s float64) {
+	for i := range 3 {
+		c -= h.c[i] * h.f[i]
+		s -= h.c[i] * h.g[i]
+	}
+	ll := c*c + s*s
+	if !(ll > 1e-18*h.r*h.r) {
+		return compass[0][0], compass[0][1]
+	}
+	f := 1 / math.Sqrt(ll)
+	return f * c, f * s
+}
+
+// distance returns the signed distance of a place from the box.
+func (h *hoop) distance(c, s float64) float64 {
+	return h.box.distance(h.c[0]+c*h.f[0]+s*h.g[0], h.c[1]+c*h.f[1]+s*h.g[1], h.c[2]+c*h.f[2]+s*h.g[2])
+}
+
+// off tells, from one place of the circle and the plane that parts it from the box there, that no place is nearer to the box than best.
+func (h *hoop) off(best float64) bool {
+	c, s := h.toward()
+	var p place
+	h.at(c, s, &p)
+	l := look{d: p.d, low: p.d, slope: p.slope}
+	for i, n := range [3]float64{p.nx, p.ny, p.nz} {
+		l.bulge += n * (c*h.f[i] + s*h.g[i])
+	}
+	_, _, open := l.bare(best)
+	return p.d >= best && !open
 }
 
 // halvings is how often an arc between two posts is halved where it may hold something nearer.

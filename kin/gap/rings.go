@@ -12,19 +12,23 @@ func rings(a, b *Solid, t *Touch) {
 	ka.set(a)
 	kb.set(b)
 	p := coupled(&ka, &kb)
-	if best, ok := p.quick(t); !ok {
-		p.search(best, t)
+	if !p.quick(t) {
+		p.look(t)
 	}
 }
 
-// quick measures two rings of which one is in the other's bore, which are nearest on their outside, or about a hole; false if it cannot prove that. Then
-// t has something else, at the distance that is returned.
-func (p *couple) quick(t *Touch) (d float64, ok bool) {
+// quick measures two rings of which one is in the other's bore, or which are nearest on their outside; false if it cannot prove that.
+func (p *couple) quick(t *Touch) bool {
 	a, b := p[1].own, p[0].own
-	if a.ri > b.ro && ringInBore(b, a, t, true) || b.ri > a.ro && ringInBore(a, b, t, false) || p.outside(t) {
-		return 0, true
+	return a.ri > b.ro && ringInBore(b, a, t, true) || b.ri > a.ro && ringInBore(a, b, t, false) || p.outside(t)
+}
+
+// look measures two rings by a look at their edges, or where that proves nothing, by the search.
+func (p *couple) look(t *Touch) {
+	var q survey
+	if !p.through(&q, t) {
+		p.search(&q, t)
 	}
-	return p.through(t)
 }
 
 // parts returns how far a plane square to n, from a to b, parts what surrounds two rings; negative if it does not.
@@ -48,21 +52,6 @@ func (w *apart) rings(a, b *section) {
 			w.a = axpy(axpy(a.c, x, a.e), a.ro, w.n)
 		}
 	}
-}
-
-// far tells, from how far the circle reaches, that no place of it is nearer to the solid than best: what surrounds the solid is convex.
-func (h *hoop) far(best float64) bool {
-	if h.box != nil {
-		for i, half := range h.box.h {
-			if math.Abs(h.c[i])-math.Sqrt(h.f[i]*h.f[i]+h.g[i]*h.g[i])-half >= best {
-				return true
-			}
-		}
-		return false
-	}
-	up := math.Sqrt(h.f[2]*h.f[2] + h.g[2]*h.g[2])
-	rho := math.Sqrt(h.c[0]*h.c[0] + h.c[1]*h.c[1])
-	return max(math.Abs(h.c[2])-up-h.ring.h, rho-h.r-h.ring.ro) >= best
 }
 
 // crossedRings looks at two outer cylinders whose axes pass one another within both: d − roA − roB. It takes an overlap for one of them as far
