@@ -85,3 +85,57 @@ func TestTiltByTriangle(t *testing.T) {
 		}
 	}
 }
+
+// TestInLineTiltHasAPrice: a tie rod that a target wants shorter turns farther in its ball, which binds; what another degree of tilt would be
+// worth, for an axis that is found as for one that is given, is what a night with a little more tilt gains.
+func TestInLineTiltHasAPrice(t *testing.T) {
+	const study = `format: 1
+study: a test
+geometry: geometry.yaml
+motions:
+  heave: {wheel_travel: [-40, 40], positions: 9}
+  steer: {rack_travel: [-20, 20], positions: 5}
+vary:
+  steering_arm.y: {by: 40}
+targets:
+  rod: {measure: rod.length, place: {wheel_travel: 0}, value: 360, within: 10}
+stages:
+  - {plan: sobol, runs: 24}
+  - {refine: 3}
+`
+	best := func(axis string, most float64) *Verdict {
+		t.Helper()
+		geometry := swapped(t, text(t, "corncrake", "corncrake-front.yaml"), "\nmembers:\n", "\nmembers:\n  rod: {distance: [rack_end, steering_arm], ends: [rack, upright]}\n") +
+			fmt.Sprintf("\njoints:\n  ball: {spherical: rack_end, housing: rack, bolt: tie_rod, %s, tilt: %g}\n", axis, most)
+		dir := t.TempDir()
+		run(t, read(t, study, geometry), RunOptions{Dir: dir})
+		ans, err := open(t, dir).Rank()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &ans.Answers[0]
+	}
+	for _, axis := range []string{"housing_axis: auto", "housing_axis: [0, 1, 0]"} {
+		loose := best(axis, 30)
+		var free float64
+		for _, l := range loose.Limits {
+			if l.Name == "ball tilt" {
+				free = *l.Got
+			}
+		}
+		// A little less than the rod would take, it binds.
+		most := math.Round(98*free) / 100
+		tight, wider := best(axis, most), best(axis, most+0.01)
+		for _, p := range tight.Prices {
+			if p.Of == "ball tilt" {
+				if gain := (tight.Score - wider.Score) / 0.01; !(gain > 0) || math.Abs(p.Gain/p.Step-gain) > 0.1*gain {
+					t.Errorf("%s: %+v, and 0.01 deg more gain %g a degree", axis, p, gain)
+				}
+				free = 0
+			}
+		}
+		if free != 0 {
+			t.Errorf("%s: at %g deg of %g there is no price: %+v", axis, most, free, tight.Prices)
+		}
+	}
+}
