@@ -98,14 +98,25 @@ func TestTiltNearNothing(t *testing.T) {
 	b := kintest.With(kintest.Pushrod())
 	b.Spherical("a", "lower_ball", kin.Upright, "lower_arm", r3.Vec{Z: 1}, r3.Vec{Z: 1})
 	b.Spherical("b", "lower_ball", kin.Upright, "lower_arm", r3.Vec{Z: 1}, r3.Vec{X: 1e-9, Z: -1})
+	points := b.L.Points
+	at := func(name string) *r3.Vec {
+		return &points[slices.IndexFunc(points, func(p kin.Point) bool { return p.Name == name })].At
+	}
+	rackEnd := slices.IndexFunc(points, func(p kin.Point) bool { return p.Name == "rack_end" })
+	*at("steering_arm") = r3.Add(*at("rack_end"), r3.Vec{Y: 400})
+	b.InLine("c", "rack_end", "steering_arm", kin.Rack, kin.Upright, r3.Vec{Y: 1})
+	b.InLine("d", "rack_end", "steering_arm", kin.Rack, kin.Upright, r3.Vec{Y: -1, Z: 1e-9})
 	c := newCorner(t, &b.L)
-	got := c.one(0, 0, "a.tilt", "b.tilt")
-	near(t, "one line", got[0], 0, 1e-13)
-	near(t, "1e-9 rad", got[1]/(1e-9/deg), 1, 1e-7)
-	sw := c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), c.columns("a.tilt"))
-	d := kin.Slopes{Directions: make([]kin.Direction, 1), At: []float64{math.NaN()}}
+	got := c.one(0, 0, "a.tilt", "b.tilt", "c.tilt", "d.tilt")
+	for i := 0; i < 4; i += 2 {
+		near(t, "one line", got[i], 0, 1e-13)
+		near(t, "1e-9 rad", got[i+1]/(1e-9/deg), 1, 1e-7)
+	}
+	sw := c.prog.NewSweep(kin.NewMotion("design", kin.BothWheels, false, []kin.Position{{}}), c.columns("a.tilt", "c.tilt"))
+	d := kin.Slopes{Directions: make([]kin.Direction, 2), At: []float64{math.NaN(), math.NaN(), math.NaN(), math.NaN()}}
 	c.prog.Move(&d.Directions[0], 0, r3.Vec{X: 1})
-	if _, f := c.s.RunSlopes(sw, make([]float64, 1), &d); f.Status != kin.OK || math.Abs(d.At[0]) > 1e-9 {
+	c.prog.Move(&d.Directions[1], rackEnd, r3.Vec{Z: 1})
+	if _, f := c.s.RunSlopes(sw, make([]float64, 2), &d); f.Status != kin.OK || slices.ContainsFunc(d.At, func(v float64) bool { return !(math.Abs(v) <= 1e-9) }) {
 		t.Errorf("slope of no tilt: %v", d.At)
 	}
 }

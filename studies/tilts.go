@@ -358,7 +358,7 @@ var (
 		{20, 16, 12, 29}, {25, 20, 16, 35.5}, {30, 22, 18, 40.7}, {35, 25, 20, 47}, {40, 28, 22, 53}, {45, 32, 25, 60}, {50, 35, 28, 66}}
 )
 
-// typicalTilts reminds of what bearings of the standard allow.
+// typicalTilts reminds of what bearings of the standard allow, and of what balls with a stud do: common practice, no source.
 func typicalTilts() string {
 	span := func(series []ring) string {
 		least, most := math.Inf(1), 0.0
@@ -368,6 +368,6 @@ func typicalTilts() string {
 		}
 		return strings.Join([]string{rounded(least, 0), rounded(most, 0)}, " to ")
 	}
-	return fmt.Sprintf("Typical are %s deg for rod ends of ISO 12240-4 series K and %s deg for spherical bearings of ISO 12240-1 series E, by bore; less where a bolt's head or a bracket is in the way. The bearing's own sheet counts.",
+	return fmt.Sprintf("Typical are %s deg for rod ends of ISO 12240-4 series K and %s deg for spherical bearings of ISO 12240-1 series E, by bore, and 15 to 30 deg for balls with a stud; less where a bolt's head or a bracket is in the way. The bearing's own sheet counts.",
 		span(seriesK), span(seriesE))
 }
