@@ -103,14 +103,10 @@ func (p *couple) through(q *survey, t *Touch) bool {
 	for i := range p {
 		q.sight(p, i, true)
 	}
-	a := q.nearest()
-	if a.d >= -met {
-		for i := range q.all[:q.n] {
-			q.all[i].halfway(p[q.all[i].view].own)
-		}
-		a = q.nearest()
+	for i := range q.all[:q.n] {
+		q.all[i].halfway(p[q.all[i].view].own)
 	}
-	if a.d < -met {
+	if a := q.nearest(); a.d < -met {
 		q.best, _, _ = p[a.view].down(&a.rim, a.c, a.s, a.d, q.best, t)
 	}
 	return q.best < -met
