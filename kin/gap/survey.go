@@ -103,14 +103,10 @@ func (p *couple) through(q *survey, t *Touch) bool {
 	for i := range p {
 		q.sight(p, i, true)
 	}
-	a := q.nearest()
-	if a.d >= -met {
-		for i := range q.all[:q.n] {
-			q.all[i].halfway(p[q.all[i].view].own)
-		}
-		a = q.nearest()
+	for i := range q.all[:q.n] {
+		q.all[i].halfway(p[q.all[i].view].own)
 	}
-	if a.d < -met {
+	if a := q.nearest(); a.d < -met {
 		q.best, _, _ = p[a.view].down(&a.rim, a.c, a.s, a.d, q.best, t)
 	}
 	return q.best < -met
@@ -195,15 +191,14 @@ func (m *rim) aside(k *section, best float64) bool {
 	if in = in * in; k.ri < best {
 		in = -1
 	}
-	// The parabola is above its chord, and with that for it the least is in closed form.
-	if fixed+low-most < out && fixed+high-least > in {
+	near := fixed+low-most >= out || fixed+high-least <= in
+	if !near {
+		// The parabola is above its chord, and with that for it the least is in closed form.
 		chord := g - rss*(lo+hi)
 		c := min(max(-chord/math.Sqrt(chord*chord+f*f), lo), hi)
-		if !(fixed+at+chord*(c-lo)-f*math.Sqrt(1-c*c) >= out) {
-			return false
-		}
+		near = fixed+at+chord*(c-lo)-f*math.Sqrt(1-c*c) >= out
 	}
-	return fixed+low+least >= out || fixed+high+most <= in
+	return near && (fixed+low+least >= out || fixed+high+most <= in)
 }
 
 // flat tells whether the ring is a sheet that no place is in.
