@@ -445,6 +445,9 @@ func (st *Study) announce(o *RunOptions, columns *runColumns) error {
 		f.runs, f.steep = f.runs/int64(o.Shard.Of)+1, f.steep/int64(o.Shard.Of)
 	}
 	if o.Announce != nil {
+		for _, s := range st.designStops() {
+			o.Announce(s + ".")
+		}
 		text := f.sentence(st, had.Evaluated)
 		if known {
 			text += fmt.Sprintf("; %s are free", megabytes(float64(room)))
