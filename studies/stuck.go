@@ -144,7 +144,11 @@ func (st *Study) designStops() []string {
 		f := &st.File.Motions[i]
 		tr, sweep := travelsOf(f), st.sweeps[i]
 		if _, failure := m.state.Run(sweep, make([]float64, sweep.Size())); failure.Status != kin.OK {
-			out = append(out, fmt.Sprintf("The design does not go through %s: %s", f.Name, strings.TrimPrefix(m.stopped(failure, sweep.Columns, &tr), m.g.Path+": ")))
+			where := ""
+			if f.Pos.Line > 0 {
+				where = fmt.Sprintf(" (%s:%d:%d)", st.File.Path, f.Pos.Line, f.Pos.Column)
+			}
+			out = append(out, fmt.Sprintf("The design does not go through %s%s: %s", f.Name, where, m.stopped(failure, sweep.Columns, &tr)))
 		}
 	}
 	return out
