@@ -142,8 +142,8 @@ func clock(now, at time.Time) string {
 	return text + " on " + at.Format("2006-01-02")
 }
 
-// steepTrial returns how many candidates with derivatives one core makes in a second, by those that assemble: local searches
-// keep to such.
+// steepTrial returns how many candidates with derivatives one core makes in a second: of those that assemble, to which local
+// searches keep, unless none of the trial does.
 func (st *Study) steepTrial() float64 {
 	plan, err := optimize.NewPlan(&st.Space, optimize.DefaultPlan())
 	if err != nil {
@@ -152,21 +152,29 @@ func (st *Study) steepTrial() float64 {
 	e := st.NewEvaluator()
 	var o optimize.Outcome
 	p := st.Space.Design()
-	n, assembled := int64(0), 0
+	var tried, assembled int
+	var spent time.Duration // on those that assemble
 	began := time.Now()
-	for ; n < trialRuns; n++ {
-		if t := time.Since(began); t > 10*trialTime || t > trialTime && n > 1 {
+	last := began
+	for ; tried < trialRuns; tried++ {
+		if t := last.Sub(began); t > 10*trialTime || t > trialTime && assembled > 1 {
 			break
 		}
-		plan.At(&p, n%plan.Runs())
+		plan.At(&p, int64(tried)%plan.Runs())
 		p.Derivatives = true
 		o.Reset()
 		e.Evaluate(&p, &o)
+		now := time.Now()
 		if !o.Status.Failed() {
 			assembled++
+			spent += now.Sub(last)
 		}
+		last = now
 	}
-	return float64(max(assembled, 1)) / time.Since(began).Seconds()
+	if assembled == 0 {
+		assembled, spent = tried, last.Sub(began)
+	}
+	return float64(assembled) / max(spent, time.Microsecond).Seconds() // a clock may be coarse
 }
 
 // ahead is how many runs are still to come, at most, where there are so many already.
@@ -445,6 +453,9 @@ func (st *Study) announce(o *RunOptions, columns *runColumns) error {
 		f.runs, f.steep = f.runs/int64(o.Shard.Of)+1, f.steep/int64(o.Shard.Of)
 	}
 	if o.Announce != nil {
+		for _, s := range st.designStops() {
+			o.Announce(s + ".")
+		}
 		text := f.sentence(st, had.Evaluated)
 		if known {
 			text += fmt.Sprintf("; %s are free", megabytes(float64(room)))

@@ -254,9 +254,9 @@ func (c *check) closing() error {
 		sweep := c.prog.NewSweep(tr.motion("check"), columns)
 		out := make([]float64, sweep.Size())
 		if _, f := c.state.Run(sweep, out); f.Status != kin.OK {
-			stop := c.stopped(f, columns, tr)
-			c.line("Travel: %s.", strings.TrimPrefix(stop, c.g.Path+": "))
-			return usagef("%s", stop)
+			stop, pos := c.stopped(f, columns, tr), c.travelAt(f.At)
+			c.line("Travel: %s.", stop)
+			return usagef("%s:%d:%d: travel: %s", c.g.Path, pos.Line, pos.Column, stop)
 		}
 		c.line("Travel: it closes over %s from %s to %s %s.", word, shortLength(slices.Min(values), c.g.Units, nearest), shortLength(slices.Max(values), c.g.Units, nearest), c.g.Units)
 		n := len(sweep.Motion.Positions)
@@ -279,6 +279,17 @@ func (c *check) closing() error {
 	c.tilts(motions)
 	c.gaps(motions)
 	return nil
+}
+
+// travelAt is where the file says that its travel goes so far.
+func (c *check) travelAt(at kin.Position) files.Position {
+	switch {
+	case at.Rack != 0:
+		return c.g.TravelPos[2]
+	case at.Wheel < 0:
+		return c.g.TravelPos[1]
+	}
+	return c.g.TravelPos[0]
 }
 
 // alone moves one wheel over the same travel where something ties the sides or lives on its bushes, for in heave that may
@@ -307,7 +318,7 @@ func (c *check) alone(tr *travels) {
 	sweep := c.prog.NewSweep(one.motion("check"), columns)
 	out := make([]float64, sweep.Size())
 	if _, f := c.state.Run(sweep, out); f.Status != kin.OK {
-		c.line("  With the %s wheel alone: %s.", drawn(c.g), strings.TrimPrefix(c.stopped(f, columns, &one), c.g.Path+": "))
+		c.line("  With the %s wheel alone: %s.", drawn(c.g), c.stopped(f, columns, &one))
 		return
 	}
 	c.line("With the %s wheel alone over the same travel:", drawn(c.g))

@@ -196,7 +196,7 @@ func TestCheckSaysWhichMotionStops(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := "The design does not go through lean: at body_roll"; !strings.Contains(text, want) || !strings.Contains(text, "the body rolls from -") || strings.Contains(text, "does not go through left") {
+	if want := "The design does not go through lean (study.yaml:5:3): at body_roll"; !strings.Contains(text, want) || !strings.Contains(text, "the body rolls from -") || strings.Contains(text, "does not go through left") {
 		t.Errorf("the check does not say %q:\n%s", want, text)
 	}
 }

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"trammel/kin"
 	"trammel/objectives"
 	"trammel/studies/files"
 )
@@ -118,15 +117,8 @@ func (c *check) asked(st *Study) {
 
 // through says of each motion of a study that the design does not go through where it stops.
 func (c *check) through(st *Study) {
-	if st.start != nil {
-		return
-	}
-	for i := range st.File.Motions {
-		m := &st.File.Motions[i]
-		tr, sweep := travelsOf(m), st.sweeps[i]
-		if _, f := c.state.Run(sweep, make([]float64, sweep.Size())); f.Status != kin.OK {
-			c.line("The design does not go through %s: %s.", m.Name, strings.TrimPrefix(c.stopped(f, sweep.Columns, &tr), c.g.Path+": "))
-		}
+	for _, s := range st.designStops() {
+		c.line("%s.", s)
 	}
 }
 

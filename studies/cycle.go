@@ -294,7 +294,7 @@ func (m *mover) tabulate(t *Table, keys, columns []kin.Column, tr *travels) erro
 	sweep := m.prog.NewSweep(tr.motion("cycle"), all)
 	out := make([]float64, sweep.Size())
 	if _, f := m.state.Run(sweep, out); f.Status != kin.OK {
-		return usagef("%s", m.stopped(f, columns, tr))
+		return usagef("%s: %s", m.g.Path, m.stopped(f, columns, tr))
 	}
 	n := len(sweep.Motion.Positions)
 	first := len(t.Schema.Columns) - len(all) // column of a measure

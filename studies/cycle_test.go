@@ -55,6 +55,9 @@ func TestClosingRange(t *testing.T) {
 		if m == nil || m[3] != units || !strings.HasPrefix(err.Error(), "arms.yaml: at wheel_travel ") {
 			t.Fatalf("%s: %q", units, err)
 		}
+		if _, place, _ := strings.Cut(err.Error(), "wheel_travel "); !strings.HasPrefix(place, m[1]+" ") && !strings.HasPrefix(place, m[2]+" ") {
+			t.Errorf("%s: it stops elsewhere than where it ceases to close: %v", units, err)
+		}
 		for i, want := range []float64{-100, 100} {
 			got, perr := strconv.ParseFloat(m[i+1], 64)
 			if perr != nil || math.Abs(got*per) > 100 || math.Abs(got*per-want) > 0.6 {

@@ -28,6 +28,7 @@ type Built struct {
 	Sampled  *float64 `json:"sampled"`     // mean loss of the cars that assemble; null where none does
 	Cars     int      `json:"cars"`        // built, with errors that are the same for every candidate
 	Failed   int      `json:"failed"`      // of these do not go through every motion
+	Stops    []Stop   `json:"stops,omitempty"`
 }
 
 // built says of a candidate's robust targets what becomes of them in cars built with errors, in their order: the whole
@@ -50,9 +51,9 @@ func (e *Evaluator) built(p *optimize.Point, cars int) []Built {
 		out[k] = Built{Error: units.Value(e.st.File.Geometry.Build.Error), Unit: units.String(), Drawn: r.Drawn * r.Drawn, Expected: r.Miss * r.Miss, Cars: cars}
 	}
 	sums := make([]float64, len(out))
-	failed := e.buildCars(cars, sums)
+	failed, where := e.buildCars(cars, sums)
 	for k := range out {
-		out[k].Failed = failed
+		out[k].Failed, out[k].Stops = failed, where
 		if failed < cars {
 			out[k].Sampled = value(sums[k] / float64(cars-failed))
 		}
@@ -61,9 +62,9 @@ func (e *Evaluator) built(p *optimize.Point, cars int) []Built {
 }
 
 // buildCars adds the losses of so many cars of the geometry that was placed last, by robust target, and returns how many
-// of them do not go through every motion.
-func (e *Evaluator) buildCars(cars int, sums []float64) (failed int) {
-	fg := e.st.forgive
+// of them do not go through every motion, and where those stop.
+func (e *Evaluator) buildCars(cars int, sums []float64) (failed int, where []Stop) {
+	fg, stuck := e.st.forgive, stops{st: e.st}
 	var errs []int // part points that err
 	parts := e.st.Program.PartPoints()
 	for i := range parts {
@@ -80,8 +81,9 @@ func (e *Evaluator) buildCars(cars int, sums []float64) (failed int) {
 		for k, i := range errs {
 			by[i] = r3.Vec{X: off(u[3*k]), Y: off(u[3*k+1]), Z: off(u[3*k+2])}
 		}
-		if !e.buildCar(by) {
+		if motion, f := e.buildCar(by); f.Status != kin.OK {
 			failed++
+			stuck.add(motion, e.tellFailure(f).reason, f.At)
 			continue
 		}
 		fg.built.Evaluate(e.forgive.values, fg.start, r, nil, res)
@@ -89,20 +91,24 @@ func (e *Evaluator) buildCars(cars int, sums []float64) (failed int) {
 			sums[k] += res.Targets[k].Miss * res.Targets[k].Miss
 		}
 	}
-	return failed
+	return failed, stuck.sorted()
 }
 
-// buildCar moves a car whose parts err through the motions of the robust targets.
-func (e *Evaluator) buildCar(by []r3.Vec) bool {
-	if e.state.SetDesign(e.points).Status != kin.OK || e.state.SetBuild(by).Status != kin.OK {
-		return false
+// buildCar moves a car whose parts err through the motions of the robust targets. A failure has the motion, "" where the car does
+// not even assemble.
+func (e *Evaluator) buildCar(by []r3.Vec) (motion string, f kin.Failure) {
+	if f = e.state.SetDesign(e.points); f.Status != kin.OK {
+		return "", f
+	}
+	if f = e.state.SetBuild(by); f.Status != kin.OK {
+		return "", f
 	}
 	for j, sw := range e.st.forgive.sweeps {
-		if _, f := e.state.Run(sw, e.forgive.values[j]); f.Status != kin.OK {
-			return false
+		if _, f = e.state.Run(sw, e.forgive.values[j]); f.Status != kin.OK {
+			return sw.Motion.Name, f
 		}
 	}
-	return true
+	return "", f
 }
 
 // forgiving adds to a verdict what becomes of its robust targets in built cars.
@@ -123,6 +129,7 @@ func (ans *Answer) forgives(b *strings.Builder) {
 		if first {
 			fmt.Fprintf(b, "\nBuilt with errors of up to %s %s along each axis, in every point of every part (%s cars; loss: the square of the miss; nothing adjusted):\n",
 				decimals(t.Built.Error), t.Built.Unit, thousands(int64(t.Built.Cars)))
+			fmt.Fprint(b, t.Built.jammed())
 			first = false
 		}
 		var was *Built
@@ -131,6 +138,19 @@ func (ans *Answer) forgives(b *strings.Builder) {
 		}
 		fmt.Fprintf(b, "  %s\n", t.Built.sentence(t.Name, was))
 	}
+}
+
+// jammed says how many built cars do not go through every motion, and where most of them stop; "" where all go through.
+func (b *Built) jammed() string {
+	if b.Failed == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("  %s of %s built cars do not go through every motion, and the losses leave them out: ", thousands(int64(b.Failed)), thousands(int64(b.Cars)))
+	var says []string
+	for i := range b.Stops[:min(len(b.Stops), stopsTold)] {
+		says = append(says, fmt.Sprintf("%s stop %s", thousands(b.Stops[i].Runs), b.Stops[i].where()))
+	}
+	return text + strings.Join(says, "; ") + ".\n"
 }
 
 // sentence says what a build error does to a target, and did to it at design.
@@ -143,9 +163,6 @@ func (b *Built) sentence(name string, was *Built) string {
 		text += fmt.Sprintf("; the design's is %s and %s", lossOf(was.Drawn), lossOf(*was.Sampled))
 	}
 	text += "."
-	if b.Failed > 0 {
-		text += fmt.Sprintf(" %s of %s do not go through every motion and are left out.", thousands(int64(b.Failed)), thousands(int64(b.Cars)))
-	}
 	if math.Abs(*b.Sampled-b.Expected) > doubtful*math.Max(*b.Sampled, b.Expected) {
 		text += " The first order, which the score counts, is too rough for errors of this size."
 	}

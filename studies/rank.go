@@ -24,6 +24,7 @@ type Answer struct {
 	Design      *Verdict         `json:"design"` // null when the design does not assemble
 	Answers     []Verdict        `json:"answers"`
 	Blocking    []string         `json:"blocking_limits,omitempty"`
+	Stops       []Stop           `json:"stops,omitempty"`  // where runs stop, when none goes through every motion
 	Columns     []record.Column  `json:"columns"`          // of the table of runs
 	Search      *Search          `json:"search,omitempty"` // of the last refinement
 	Front       *Front           `json:"front,omitempty"`  // of the last trade
@@ -129,6 +130,11 @@ func (a *Archive) Rank() (*Answer, error) {
 			if l.Broken {
 				ans.Blocking = append(ans.Blocking, l.Name)
 			}
+		}
+	}
+	if len(ans.Answers) == 0 && a.re == nil && ans.Recorded > 0 {
+		if ans.Stops, err = a.stuck(); err != nil {
+			return nil, err
 		}
 	}
 	a.outside(ans, best)
@@ -314,7 +320,7 @@ func (ans *Answer) paragraph(b *strings.Builder) {
 		case ans.Runs == 0:
 			fmt.Fprintf(b, "Nothing has been run yet. Type: trammel run %s\n", ans.archive.Study.File.Path)
 		default:
-			b.WriteString("No run assembles through every motion. `trammel check` says how far the design closes; a smaller box or shorter motions may help.\n")
+			ans.stuckText(b)
 		}
 		return
 	}

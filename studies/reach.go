@@ -92,9 +92,9 @@ func (m *mover) reach(w way, columns []kin.Column, a axis, from kin.Position, to
 	return start + lo*(to-start), f
 }
 
-// stopped says in a sentence without its end where a motion stops and how far it goes, such as
-// "larch-front.yaml: at wheel_travel -52 mm pushrod and rocker line up; the wheel closes from -51.3 to
-// +60 mm". tr is all that was asked for, and columns what was to be measured.
+// stopped says in a sentence without its end how far a motion goes and what stops it there, such as "at wheel_travel -51.3 mm
+// pushrod and rocker line up; the wheel closes from -51.3 to +60 mm". tr is all that was asked for, and columns what was to be
+// measured.
 func (m *mover) stopped(f kin.Failure, columns []kin.Column, tr *travels) string {
 	at, w := f.At, tr.way
 	other := ""
@@ -121,8 +121,15 @@ func (m *mover) stopped(f kin.Failure, columns []kin.Column, tr *travels) string
 			why = g // nearer to the cause than the failure of a whole step
 		}
 	}
+	// The end of what closes, where a finer way to it finds one; a position of the motion may lie well beyond.
+	switch v := along.of(at); {
+	case v > 0 && above.Status != kin.OK:
+		at = along.with(from, hi)
+	case v < 0 && below.Status != kin.OK:
+		at = along.with(from, lo)
+	}
 	u := m.g.Units
-	return fmt.Sprintf("%s: at %s %s%s; %s from %s to %s", m.g.Path, m.sayAt(w, at), m.prog.Describe(why), other,
+	return fmt.Sprintf("at %s %s%s; %s from %s to %s", m.sayPlace(w, at, inward), m.prog.Describe(why), other,
 		w.goes(along), along.short(lo, u, inward), along.say(hi, u, inward))
 }
 
@@ -147,11 +154,13 @@ func (m *mover) closesWithoutOpposite(w way, at kin.Position) bool {
 }
 
 // sayAt says where something is: wheel_travel -52 mm with rack_travel +30 mm.
-func (m *mover) sayAt(w way, at kin.Position) string {
+func (m *mover) sayAt(w way, at kin.Position) string { return m.sayPlace(w, at, nearest) }
+
+func (m *mover) sayPlace(w way, at kin.Position, to rounding) string {
 	var words []string
 	for _, a := range []axis{alongWheel, alongRoll, alongRack} {
 		if a.of(at) != 0 || a == alongWheel && !w.rolls || a == alongRoll && w.rolls {
-			words = append(words, a.String()+" "+a.say(a.of(at), m.g.Units, nearest))
+			words = append(words, a.String()+" "+a.say(a.of(at), m.g.Units, to))
 		}
 	}
 	text := strings.Join(words, " with ")

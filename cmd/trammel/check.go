@@ -15,7 +15,7 @@ func newCheck(e *env) *cobra.Command {
 		Long: `check reads a geometry or a study file. If there are mistakes it lists all of them, each with file, line and
 column and what would be right, and the exit code is 2. If there are none it says in sentences what the
 geometry is: its freedoms, how it stands at design, how far it closes; and for a study what varies, what
-is asked, how the design stands, how many runs it makes, how long they take and how much disk they need.
+is asked, how the design stands, how many runs it makes, at most how long they take and how much disk they need.
 
 Of a study folder it reads every part of the record and says whether all is as it was written.`,
 		Example: "  trammel check corncrake-front.yaml\n  trammel check corncrake-first-night.yaml\n  trammel check corncrake-first-night-runs",

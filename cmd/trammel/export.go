@@ -45,7 +45,7 @@ DIR is the study folder or the study file.`,
 			}
 			what = strings.Join(append([]string{what, standing}, found...), "\n")
 			err = toFile(e, output, func(w io.Writer) error { return studies.ExportGeometry(w, g, what, format) })
-			if err == nil && output != "" {
+			if err == nil && !onTerminal(output) {
 				fmt.Fprintln(e.stderr, standing)
 			}
 			return err
@@ -55,6 +55,6 @@ DIR is the study folder or the study file.`,
 	f.Int64Var(&run, "run", studies.BestRun, "`N` of the run")
 	f.Lookup("run").DefValue = "the best"
 	f.StringVar(&format, "format", "geometry", "geometry or csv")
-	f.StringVarP(&output, "output", "o", "", "`FILE` to write to, in place of the terminal")
+	addOutput(cmd, &output)
 	return cmd
 }

@@ -245,7 +245,7 @@ type tableFlags struct {
 
 func (f *tableFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.format, "format", "table", "table, csv, json or parquet")
-	cmd.Flags().StringVarP(&f.output, "output", "o", "", "`FILE` to write to, in place of the terminal")
+	addOutput(cmd, &f.output)
 }
 
 // write writes a table where and how the flags say.
@@ -254,15 +254,23 @@ func (f *tableFlags) write(e *env, t *studies.Table) error {
 	if err != nil {
 		return err
 	}
-	if format == studies.FormatParquet && f.output != "" {
+	if format == studies.FormatParquet && !onTerminal(f.output) {
 		return t.WriteParquet(f.output)
 	}
 	return toFile(e, f.output, func(w io.Writer) error { return t.Write(w, format) })
 }
 
+// addOutput gives a command the flag that says where it writes.
+func addOutput(cmd *cobra.Command, to *string) {
+	cmd.Flags().StringVarP(to, "output", "o", "", "`FILE` to write to, in place of the terminal; - is the terminal too")
+}
+
+// onTerminal tells whether the name of an output is none, but stdout: no name, or the usual word for it.
+func onTerminal(name string) bool { return name == "" || name == "-" }
+
 // toFile calls fill with the named file, or with stdout where there is no name.
 func toFile(e *env, name string, fill func(io.Writer) error) error {
-	if name == "" {
+	if onTerminal(name) {
 		return fill(e.stdout)
 	}
 	return studies.WriteFile(name, fill)

@@ -33,7 +33,7 @@ are kept in the new folder, which needs the older one no more.
 
 A study that has a budget and no stages goes on with local searches from new starts until the budget is spent.
 
-It begins by saying how many runs there will be, how long they take and how much disk they need, and
+It begins by saying how many runs there will be, at most how long they take and how much disk they need, and
 refuses what cannot fit the disk.
 
 A study that was changed since its folder was made is refused, with what changed and what to type instead.

@@ -299,6 +299,7 @@ func bare(g *Geometry) *Geometry {
 		c.Members[i].Pos = Position{}
 		c.HoldPos = Position{}
 	}
+	c.TravelPos = [3]Position{}
 	c.Wheel.Pos = Position{}
 	c.Solids, c.Groups, c.Clearances, c.Joints = slices.Clone(g.Solids), slices.Clone(g.Groups), slices.Clone(g.Clearances), slices.Clone(g.Joints)
 	for i := range c.Solids {

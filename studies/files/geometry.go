@@ -45,6 +45,7 @@ type Geometry struct {
 	HoldPos    Position  // of steering_axis
 	Vehicle    Vehicle
 	Travel     Travel
+	TravelPos  [3]Position // of bump, droop and rack
 	Build      Build
 	Notes      Problems // remarks that stop nothing: a point no member uses, a length that was rounded
 	Text       []byte   // the file as read

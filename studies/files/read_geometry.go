@@ -303,6 +303,11 @@ func (g *draft) walkRest(m map[string]field) {
 	if f, given := m["travel"]; given {
 		if v, ok := w.mapping(f, travelKeys); ok {
 			w.lengths(v, true, map[string]*int64{"bump": &g.Travel.Bump, "droop": &g.Travel.Droop, "rack": &g.Travel.Rack})
+			for i, name := range [...]string{"bump", "droop", "rack"} {
+				if c, given := v[name]; given {
+					g.TravelPos[i] = c.pos()
+				}
+			}
 			if c, given := v["rack"]; given && g.Travel.Rack > 0 {
 				g.needsRack(c)
 				if g.RackTravel > 0 && g.Travel.Rack > g.RackTravel {
