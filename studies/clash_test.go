@@ -122,8 +122,8 @@ func TestClashesAreMended(t *testing.T) {
 		if wide.Status != "ok" || narrow.Status != "ok" {
 			t.Fatalf("%s: moved, the best runs are %s and %s", p.Of, wide.Status, narrow.Status)
 		}
-		if gain := (narrow.Score - wide.Score) / (2 * by) * p.Step; math.Abs(gain-p.Gain) > 0.03*p.Gain {
-			t.Errorf("%s It gains %.4g by a run with it moved.", p.Says, gain)
+		if slope := (narrow.Score - wide.Score) / (2 * by); math.Abs(slope-p.Slope) > 0.03*p.Slope {
+			t.Errorf("%+v; the slope is %.4g by runs with it moved.", p, slope)
 		}
 	}
 }
@@ -136,7 +136,7 @@ func activeRoom(st *Study, v *Verdict) (holding, priced []string) {
 		}
 	}
 	for _, p := range v.Prices {
-		if p.Kind == "limit" && ofRoom(p.Of) && p.Gain > 0 {
+		if p.Kind == "limit" && ofRoom(p.Of) && p.Slope > 0 {
 			priced = append(priced, p.Of)
 		}
 	}

@@ -237,7 +237,7 @@ stages:
 		t.Errorf("%+v, %+v", l, best.Joints[0])
 	}
 	priced := slices.ContainsFunc(best.Prices, func(p Price) bool {
-		return p.Of == "lower_joint tilt" && p.End == "max" && p.At == most && p.Unit == "deg" && p.Gain > 0
+		return p.Of == "lower_joint tilt" && p.End == "max" && p.At == most && p.Unit == "deg" && p.Slope > 0
 	})
 	if !priced || *l.Got < most-1e-3 {
 		t.Errorf("the limit holds nothing back: %g, %+v", *l.Got, best.Prices)

@@ -13,25 +13,36 @@ import (
 	"trammel/studies/files"
 )
 
-// Price says what a limit, or the end of a range, costs an answer: by how much the score would fall for one Step
-// of room. It is exact for a small step and fades with a larger one, so that Step is small enough to leave something of the score.
+// Price says what a limit, or the end of a range, costs an answer. Its slope is exact for a small change of that bound and fades with
+// a larger one, at once where another bound is met; what a whole step of room is worth is measured (Study.worth).
 type Price struct {
-	Of   string  `json:"of"`   // the limit, or the varied number
-	Kind string  `json:"kind"` // "limit" or "range"
-	End  string  `json:"end"`  // of a limit: min, max or spread; of a range: from or to
-	At   float64 `json:"at"`   // where it stands, in Unit
-	Unit string  `json:"unit"` // the file's own for lengths
-	Step float64 `json:"step"` // in Unit
-	Gain float64 `json:"gain"` // of the score, for one step
-	Says string  `json:"says"`
+	Of    string   `json:"of"`    // the limit, or the varied number
+	Kind  string   `json:"kind"`  // "limit" or "range"
+	End   string   `json:"end"`   // of a limit: min, max or spread; of a range: from or to
+	At    float64  `json:"at"`    // where it stands, in Unit
+	Unit  string   `json:"unit"`  // the file's own for lengths
+	Slope float64  `json:"slope"` // by which the score begins to fall, for one of Unit
+	Step  float64  `json:"step"`  // in Unit
+	Gain  *float64 `json:"gain"`  // by which the score falls in a local search with the bound moved by Step; null where it was not tried
+	Left  *float64 `json:"left"`  // the score that this comes to
+	Says  string   `json:"says"`
+
+	of     int     // the index of the limit, or of the number
+	length float64 // of one of Unit in the unit of the measure; of a limit
 }
+
+// The kinds of prices.
+const (
+	priceOfLimit = "limit"
+	priceOfRange = "range"
+)
 
 // leastGain is the share of the score that a step must be worth to be told in words.
 const leastGain = 1e-3
 
-// prices turns the multipliers of an answer into the user's units and words, the dearest first by what a whole step of each gains. The evaluator
-// must have evaluated the answer's point last.
-func (st *Study) prices(a *optimize.Answer, e *Evaluator) []Price {
+// prices turns the multipliers of an answer into the user's units and words, the dearest first. The evaluator must have evaluated the
+// answer's point last. Where measured is set, they say what a whole step is worth, and those that are worth something come first.
+func (st *Study) prices(a *optimize.Answer, e *Evaluator, measured bool) []Price {
 	var out []Price
 	for _, b := range a.Bounds {
 		out = append(out, st.rangePrice(&b))
@@ -42,42 +53,43 @@ func (st *Study) prices(a *optimize.Answer, e *Evaluator) []Price {
 		if at < 0 {
 			out = append(out, p)
 		} else {
-			out[at].Gain += p.Gain // a limit that gives way does so everywhere
+			out[at].Slope += p.Slope // a limit that gives way does so everywhere
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Price) int { return cmp.Compare(b.Gain, a.Gain) })
+	if measured {
+		st.worth(out, &a.Point, a.Outcome.Score)
+	}
+	slices.SortStableFunc(out, func(a, b Price) int {
+		return cmp.Or(cmp.Compare(b.gain(), a.gain()), cmp.Compare(b.Slope*b.Step, a.Slope*a.Step))
+	})
 	for i := range out {
-		out[i].shorten(a.Outcome.Score)
 		out[i].Says = out[i].sentence()
 	}
 	return out
 }
 
-// shorten makes the step a tenth, a hundredth and so on, as far down as is of use, until what it gains is no more than half of the score:
-// no room makes a score negative, and the slope does not hold for all of it.
-func (p *Price) shorten(score float64) {
-	const most = 6
-	step, gain, parts := p.Step, p.Gain, 1.0
-	for range most {
-		if p.Gain <= score/2 {
-			return
-		}
-		parts *= 10
-		p.Step, p.Gain = step/parts, gain/parts
+// gain is what a step was measured to gain, 0 where none was.
+func (p *Price) gain() float64 {
+	if p.Gain == nil {
+		return 0
 	}
+	return *p.Gain
 }
 
 // rangePrice says what the end of a range costs.
 func (st *Study) rangePrice(b *optimize.BoundPrice) Price {
 	d := &st.Space.Dims[b.Dim]
-	p := Price{Of: d.Name, Kind: "range", End: "from", Unit: st.varyOf(b.Dim).Unit}
+	p := Price{Of: d.Name, Kind: priceOfRange, End: "from", Unit: st.varyOf(b.Dim).Unit, of: b.Dim, Slope: b.Price}
 	level := int64(0)
 	if b.High {
 		p.End, level = "to", st.Space.Levels(b.Dim)-1
 	}
 	p.At = st.Space.Value(b.Dim, st.Space.Level(b.Dim, level))
-	p.Step = stepOf(p.Unit, 1)
-	p.Gain = b.Price * p.Step
+	step := int64(math.Round(stepOf(p.Unit, 1) * float64(d.PerUnit)))
+	if d.Step > 0 { // as many of the number's own steps as hold it
+		step = (step + d.Step - 1) / d.Step * d.Step
+	}
+	p.Step = st.Space.Value(b.Dim, step)
 	return p
 }
 
@@ -85,16 +97,15 @@ func (st *Study) rangePrice(b *optimize.BoundPrice) Price {
 func (st *Study) limitPrice(lp *optimize.LimitPrice, e *Evaluator) Price {
 	entry := st.Objective.G[lp.Limit].Entry
 	l := &st.Objective.Limits[entry]
-	p := Price{Of: st.limits[entry], Kind: "limit"}
+	p := Price{Of: st.limits[entry], Kind: priceOfLimit, of: entry, length: 1}
 	p.End, p.At = st.binding(lp.Limit, e)
 	unit := st.limitColumn(entry).Measure.Unit.String()
-	length := 1.0
 	if unit == kin.Millimetre.String() && st.File.Geometry.Units == files.Inch {
-		unit, length = "in", 25.4
+		unit, p.length = "in", 25.4
 	}
-	p.Unit, p.At = unit, p.At/length
-	p.Step = stepOf(unit, l.Scale/length)
-	p.Gain = lp.Price / l.Scale * length * p.Step
+	p.Unit, p.At = unit, p.At/p.length
+	p.Step = stepOf(unit, l.Scale/p.length)
+	p.Slope = lp.Price / l.Scale * p.length
 	return p
 }
 
@@ -140,44 +151,36 @@ func stepOf(unit string, scale float64) float64 {
 	return scale
 }
 
-// unitWords are what sentences call units of which a step is one, or a round part of one.
+// unitWords are what sentences call units of which a step is one, or a tenth of one.
 var unitWords = map[string]string{"mm": "millimetre", "in": "inch", "deg": "degree", "%": "per cent"}
 
-// partWords are the round parts of one, by how many of them make it.
-var partWords = map[int]string{10: "tenth", 100: "hundredth", 1000: "thousandth"}
-
-// stepWords says a step of room; "" where numbers say it better.
+// stepWords says a step of room, as many of a round one as it may be.
 func stepWords(step float64, unit string) string {
-	word, known := unitWords[unit]
-	parts := int(math.Round(1 / step))
-	switch {
-	case !known || math.Abs(step*float64(parts)-1) > 1e-9:
-		return ""
-	case parts == 1:
-		return word
-	case partWords[parts] == "":
-		return ""
+	switch word := unitWords[unit]; {
+	case unit == "in" && math.Abs(step-0.1) < 1e-9:
+		return "One more tenth of an inch"
+	case word != "" && step == 1:
+		return "One more " + word
+	case unit == "":
+		return strconv.FormatFloat(step, 'g', 6, 64) + " more"
 	}
-	if word == "inch" {
-		return partWords[parts] + " of an inch"
-	}
-	return partWords[parts] + " of a " + word
+	return strconv.FormatFloat(step, 'g', 6, 64) + " " + unit + " more"
 }
 
+// fades is the share of what a slope promises for a step below which the sentence says that it does not hold so far.
+const fades = 0.8
+
 func (p *Price) sentence() string {
-	words := stepWords(p.Step, p.Unit)
-	size := strconv.FormatFloat(p.Step, 'g', 6, 64)
-	if p.Unit != "" {
-		size += " " + p.Unit
+	says := fmt.Sprintf("%s for %s %s", stepWords(p.Step, p.Unit), p.Of, p.End)
+	if p.Kind == priceOfRange {
+		says = fmt.Sprintf("%s stands at its bound %s. %s", p.Of, decimals(p.At), stepWords(p.Step, p.Unit))
 	}
-	if p.Kind == "range" {
-		if words == "" {
-			words = size
-		}
-		return fmt.Sprintf("%s stands at its bound %s; each further %s gains %s.", p.Of, decimals(p.At), words, short(p.Gain))
+	promised := p.Slope * p.Step
+	switch {
+	case p.Gain == nil:
+		return fmt.Sprintf("%s would lower the score by %s if the slope held so far, which was not tried.", says, short(promised))
+	case *p.Gain < fades*promised:
+		return fmt.Sprintf("%s lowers the score by %s, to %s; the slope here, which does not hold so far, would make it %s.", says, short(*p.Gain), short(*p.Left), short(promised))
 	}
-	if words != "" {
-		return fmt.Sprintf("One more %s for %s %s lowers the score by %s.", words, p.Of, p.End, short(p.Gain))
-	}
-	return fmt.Sprintf("%s more room for %s %s lowers the score by %s.", size, p.Of, p.End, short(p.Gain))
+	return fmt.Sprintf("%s lowers the score by %s, to %s.", says, short(*p.Gain), short(*p.Left))
 }

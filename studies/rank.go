@@ -109,7 +109,7 @@ func (a *Archive) Rank() (*Answer, error) {
 				v.Hits = k.answer.Hits
 				// Where a limit is broken, what it costs is that of coming nearer to it, and none of the score.
 				if k.answer.Run == k.Run && v.Status == optimize.OK.String() {
-					v.Prices = a.Study.prices(k.answer, a.e)
+					v.Prices = a.Study.prices(k.answer, a.e, len(ans.Answers) == 0)
 				}
 			}
 			if len(ans.Answers) == 0 {

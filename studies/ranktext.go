@@ -46,18 +46,24 @@ const pricesShown = 10
 // costs says what the limits and the ends of ranges cost the best answer.
 func (ans *Answer) costs(b *strings.Builder) {
 	best := &ans.Answers[0]
-	var says []string
+	var says, nothing []string
 	for _, p := range best.Prices {
-		if p.Gain >= leastGain*best.Score && p.Gain <= best.Score && len(says) < pricesShown {
+		switch {
+		case p.Gain == nil:
+		case *p.Gain < leastGain*best.Score:
+			nothing = append(nothing, p.Of+" "+p.End)
+		case len(says) < pricesShown:
 			says = append(says, p.Says)
 		}
 	}
-	if len(says) == 0 {
-		return
+	if says != nil || nothing != nil {
+		b.WriteString("\nWhat more room would be worth, each alone and all else free to follow (by a local search from the best answer):\n")
 	}
-	b.WriteString("\nWhat more room would be worth, for a small step:\n")
 	for _, s := range says {
 		fmt.Fprintf(b, "  %s\n", s)
+	}
+	if nothing != nil {
+		fmt.Fprintf(b, "  Next to nothing, as something else holds at once: %s.\n", list(nothing))
 	}
 }
 

@@ -152,8 +152,9 @@ func ranked(t testing.TB, f *files.Study) *Answer {
 	return ans
 }
 
-// TestPrices: what a limit and the end of a range are said to cost is what a study gains in which they have been
-// moved by a little either way: the derivative of its best score.
+// TestPrices: the slope of what a limit and the end of a range cost is what a study gains in which they have been
+// moved by a little either way: the derivative of its best score. And what a whole step is said to be worth is what a study comes to
+// that is run anew with that step of room.
 func TestPrices(t *testing.T) {
 	stages := "{plan: sobol, runs: 256}, {refine: 8}"
 	study := func(change func(f *files.Study)) *Answer {
@@ -172,11 +173,12 @@ func TestPrices(t *testing.T) {
 	kinds := map[string]int{}
 	for _, p := range best.Prices {
 		t.Logf("%+v", p)
-		if p.Gain > best.Score/2 {
-			t.Errorf("%s The score is %.4g.", p.Says, best.Score)
-		}
-		if p.Gain < 1e-3*best.Score {
+		if p.Slope*p.Step < 1e-3*best.Score {
 			continue // lost in the lattice
+		}
+		if p.Gain == nil || p.Left == nil || *p.Gain < 0 || *p.Gain > 1.01*p.Slope*p.Step || math.Abs(*p.Gain+*p.Left-best.Score) > 1e-3*best.Score {
+			t.Errorf("%+v of a score of %g", p, best.Score)
+			continue
 		}
 		var move func(f *files.Study, by float64)
 		switch {
@@ -207,8 +209,13 @@ func TestPrices(t *testing.T) {
 		}
 		wide := study(func(f *files.Study) { move(f, by) }).Answers[0].Score
 		narrow := study(func(f *files.Study) { move(f, -by) }).Answers[0].Score
-		if gain := (narrow - wide) / (2 * by) * p.Step; math.Abs(gain-p.Gain) > 0.03*p.Gain {
-			t.Errorf("%s It gains %.4g by a run with it moved.", p.Says, gain)
+		if slope := (narrow - wide) / (2 * by); math.Abs(slope-p.Slope) > 0.03*p.Slope {
+			t.Errorf("%+v; the slope is %.4g by runs with it moved.", p, slope)
+		}
+		anew := study(func(f *files.Study) { move(f, p.Step) }).Answers[0].Score
+		t.Logf("%s Run anew: %.4g.", p.Says, anew)
+		if math.Abs(anew-*p.Left) > 0.02**p.Gain {
+			t.Errorf("%s It is %.4g in a study with that room.", p.Says, anew)
 		}
 	}
 	if kinds["limit"] == 0 || kinds["range"] == 0 {

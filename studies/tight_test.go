@@ -123,7 +123,7 @@ func TestNoPriceOfWhatBlocks(t *testing.T) {
 	if says := blocked.Text(); !strings.Contains(says, "Distinct answers, those that break the limits least first") || !strings.Contains(says, fmt.Sprintf("  violation %s  score ", short(blocked.Answers[0].Violation))) {
 		t.Errorf("rank does not say by how much the answers break the limits:\n%s", says)
 	}
-	if free := refined(t, study("25")); !free.AnyFeasible || !slices.ContainsFunc(free.Answers[0].Prices, func(p Price) bool { return p.Of == "eye_to_box clearance" && p.Gain > 0 }) {
+	if free := refined(t, study("25")); !free.AnyFeasible || !slices.ContainsFunc(free.Answers[0].Prices, func(p Price) bool { return p.Of == "eye_to_box clearance" && p.Slope > 0 }) {
 		t.Errorf("free: feasible %v, prices %+v", free.AnyFeasible, free.Answers[0].Prices)
 	}
 }
