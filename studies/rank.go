@@ -23,6 +23,7 @@ type Answer struct {
 	AnyFeasible bool             `json:"any_feasible"`
 	Design      *Verdict         `json:"design"` // null when the design does not assemble
 	Answers     []Verdict        `json:"answers"`
+	Fewest      *Fewest          `json:"fewest_moved,omitempty"` // of the first of Answers, where fewer numbers moved do as well
 	Blocking    []string         `json:"blocking_limits,omitempty"`
 	Columns     []record.Column  `json:"columns"`          // of the table of runs
 	Search      *Search          `json:"search,omitempty"` // of the last refinement
@@ -114,6 +115,7 @@ func (a *Archive) Rank() (*Answer, error) {
 			}
 			if len(ans.Answers) == 0 {
 				a.forgiving(&v, &optimize.Point{X: k.X, Choice: k.Choice})
+				ans.Fewest = a.fewest(k.Run, &optimize.Point{X: k.X, Choice: k.Choice})
 			}
 			ans.Answers = append(ans.Answers, v)
 		}
@@ -280,6 +282,7 @@ func (ans *Answer) Text() string {
 	ans.paragraph(&b)
 	if len(ans.Answers) > 0 {
 		ans.moved(&b)
+		ans.enough(&b)
 		ans.wanted(&b)
 		ans.bores(&b)
 		ans.forgives(&b)
@@ -361,9 +364,14 @@ func (ans *Answer) moved(b *strings.Builder) {
 		return
 	}
 	fmt.Fprintf(b, "\nWhat moved, in the file's axes and unit (%s):\n", g.Units)
+	shifts(b, best.Points, best.Moved)
+}
+
+// shifts writes a table of points that moved, and the choices and turns of the numbers behind it.
+func shifts(b *strings.Builder, points []MovedPoint, numbers []Moved) {
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "point\taxis\twas\tnow\tby\t")
-	for _, p := range best.Points {
+	for _, p := range points {
 		name := p.Name
 		for k, axis := range []string{"x", "y", "z"} {
 			if p.By[k] == 0 {
@@ -374,7 +382,7 @@ func (ans *Answer) moved(b *strings.Builder) {
 		}
 	}
 	w.Flush()
-	for _, m := range best.Moved {
+	for _, m := range numbers {
 		if m.Kind != "" {
 			fmt.Fprintf(b, "  %s: %s\n", m.Name, m.Kind)
 		} else if m.Unit == "deg" && m.Now != m.Was {
@@ -406,6 +414,9 @@ func (ans *Answer) lines(b *strings.Builder) {
 	w.Flush()
 	best := ans.Answers[0].Run
 	fmt.Fprintf(b, "\nIts curves: trammel curves %s --run %d. Its points: trammel export %s --run %d.\n", ans.Folder, best, ans.Folder, best)
+	if ans.Fewest != nil && ans.archive.re == nil {
+		fmt.Fprintf(b, "Its points with the fewest parts moved: trammel export %s --run %d --fewest.\n", ans.Folder, best)
+	}
 }
 
 // summary says in few words where an answer lies: the three numbers that moved most of their range.
