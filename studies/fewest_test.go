@@ -180,7 +180,7 @@ func TestFewestOfABrokenLimit(t *testing.T) {
 	}
 }
 
-// TestFewestOfTheDunlin: a number at the end of its range that does nothing goes back.
+// TestFewestOfTheDunlin: a number that does nothing goes back.
 func TestFewestOfTheDunlin(t *testing.T) {
 	f, err := ReadExample("dunlin")
 	if err != nil {
@@ -189,5 +189,36 @@ func TestFewestOfTheDunlin(t *testing.T) {
 	f.Stages[0].Runs, f.Stages[1].Locals = 256, 4
 	if ans := refined(t, f); ans.Fewest == nil || !slices.Contains(ans.Fewest.AsDrawn, "drop_upper.z") {
 		t.Errorf("%+v", ans.Fewest)
+	}
+}
+
+// TestEnds: of the numbers at an end of their range, more room is said to help those that have a price.
+func TestEnds(t *testing.T) {
+	f, err := ReadExample("corncrake")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Stages[0].Runs, f.Stages[1].Locals = 512, 4
+	ans := refined(t, f)
+	best := &ans.Answers[0]
+	flat := slices.IndexFunc(best.Moved, func(m Moved) bool { return m.Name == "damper_rocker.y" })
+	best.Moved[flat].Edge = "high" // where longer searches leave it, with next to no slope
+	text := ans.Text()
+	said := func(before string) string {
+		_, after, _ := strings.Cut(text, "At the end of their range, where more room "+before)
+		line, _, _ := strings.Cut(after, "\n")
+		return line
+	}
+	helps, idle := said("helps: "), said("is of no use: ")
+	if !strings.Contains(idle, "damper_rocker.y (") || !strings.Contains(helps, "rack height (") {
+		t.Errorf("more room helps %q, and is of no use for %q", helps, idle)
+	}
+	for _, m := range best.Moved {
+		priced := slices.ContainsFunc(best.Prices, func(p Price) bool {
+			return p.Kind == "range" && p.Of == m.Name && strings.Contains(text, p.Says)
+		})
+		if m.Edge != "" && priced != strings.Contains(helps, m.Name+" (") || m.Edge == "" && strings.Contains(helps+idle, m.Name+" (") {
+			t.Errorf("%+v, with a price that is told: %v; more room helps %q, and is of no use for %q", m, priced, helps, idle)
+		}
 	}
 }

@@ -48,6 +48,8 @@ type Verdict struct {
 	Near      int           `json:"near"`             // recorded runs of the same standing that lie close to it
 	Hits      int           `json:"hits,omitempty"`   // local searches that ended here
 	Prices    []Price       `json:"prices,omitempty"` // of an answer of a local search, the dearest first
+
+	priced bool // Prices are known, of which there may be none
 }
 
 // Moved is a varied number: what it was and is.
@@ -110,7 +112,7 @@ func (a *Archive) Rank() (*Answer, error) {
 				v.Hits = k.answer.Hits
 				// Where a limit is broken, what it costs is that of coming nearer to it, and none of the score.
 				if k.answer.Run == k.Run && v.Status == optimize.OK.String() {
-					v.Prices = a.Study.prices(k.answer, a.e, len(ans.Answers) == 0)
+					v.Prices, v.priced = a.Study.prices(k.answer, a.e, len(ans.Answers) == 0), true
 				}
 			}
 			if len(ans.Answers) == 0 {
@@ -334,14 +336,35 @@ func (ans *Answer) paragraph(b *strings.Builder) {
 		fmt.Fprintf(b, "; it misses %s", strings.Join(missed, ", "))
 	}
 	b.WriteString(".\n")
-	var edges []string
-	for _, m := range best.Moved {
-		if m.Edge != "" {
-			edges = append(edges, fmt.Sprintf("%s (%s)", m.Name, decimals(m.Now)))
+	best.ends(b)
+}
+
+// ends says which numbers stand at an end of their range: those whose room has a price, and the others. Without prices it cannot tell.
+func (v *Verdict) ends(b *strings.Builder) {
+	var helps, idle []string
+	for _, m := range v.Moved {
+		if m.Edge == "" {
+			continue
+		}
+		says := fmt.Sprintf("%s (%s)", m.Name, decimals(m.Now))
+		end := map[string]string{"low": "from", "high": "to"}[m.Edge]
+		if !v.priced || slices.ContainsFunc(v.Prices, func(p Price) bool {
+			return p.Kind == priceOfRange && p.Of == m.Name && p.End == end && p.gain() >= leastGain*v.Score
+		}) {
+			helps = append(helps, says)
+		} else {
+			idle = append(idle, says)
 		}
 	}
-	if len(edges) > 0 {
-		fmt.Fprintf(b, "At the end of their range, where more room might help: %s.\n", strings.Join(edges, ", "))
+	may := "helps"
+	if !v.priced {
+		may = "might help"
+	}
+	if helps != nil {
+		fmt.Fprintf(b, "At the end of their range, where more room %s: %s.\n", may, strings.Join(helps, ", "))
+	}
+	if idle != nil {
+		fmt.Fprintf(b, "At the end of their range, where more room is of no use: %s.\n", strings.Join(idle, ", "))
 	}
 }
 
