@@ -25,9 +25,10 @@ type Answer struct {
 	Answers     []Verdict        `json:"answers"`
 	Fewest      *Fewest          `json:"fewest_moved,omitempty"` // of the first of Answers, where fewer numbers moved do as well
 	Blocking    []string         `json:"blocking_limits,omitempty"`
-	Columns     []record.Column  `json:"columns"`          // of the table of runs
-	Search      *Search          `json:"search,omitempty"` // of the last refinement
-	Front       *Front           `json:"front,omitempty"`  // of the last trade
+	Never       []string         `json:"never_kept,omitempty"` // where nothing is feasible: limits that no run can keep, in sentences without their stops
+	Columns     []record.Column  `json:"columns"`              // of the table of runs
+	Search      *Search          `json:"search,omitempty"`     // of the last refinement
+	Front       *Front           `json:"front,omitempty"`      // of the last trade
 	Notes       []string         `json:"notes,omitempty"`
 	Caution     string           `json:"caution"`
 
@@ -126,6 +127,13 @@ func (a *Archive) Rank() (*Answer, error) {
 		for _, l := range ans.Answers[0].Limits {
 			if l.Broken {
 				ans.Blocking = append(ans.Blocking, l.Name)
+			}
+		}
+		if s := a.Study.stands(); s != nil {
+			for _, r := range s.remarks() {
+				if r.limit >= 0 && r.never {
+					ans.Never = append(ans.Never, r.Problem.Message)
+				}
 			}
 		}
 	}
@@ -337,6 +345,9 @@ func (ans *Answer) paragraph(b *strings.Builder) {
 	}
 	b.WriteString(".\n")
 	best.ends(b)
+	for _, says := range ans.Never {
+		fmt.Fprintf(b, "%s%s.\n", strings.ToUpper(says[:1]), says[1:])
+	}
 }
 
 // ends says which numbers stand at an end of their range: those whose room has a price, and the others. Without prices it cannot tell.
