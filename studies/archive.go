@@ -244,9 +244,13 @@ func (a *Archive) Standing(run int64) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	return a.standing(n, p), nil
+}
+
+func (a *Archive) standing(n int64, p *optimize.Point) string {
 	v, ok := a.verdict(n, p)
 	if !ok {
-		return fmt.Sprintf("Run %d does not go through every motion: %s.", n, a.Study.Program.Describe(a.e.failure)), nil
+		return fmt.Sprintf("Run %d does not go through every motion: %s.", n, a.Study.Program.Describe(a.e.failure))
 	}
 	var broken []string
 	for _, l := range v.Limits {
@@ -255,7 +259,7 @@ func (a *Archive) Standing(run int64) (string, error) {
 		}
 	}
 	if len(broken) > 0 {
-		return fmt.Sprintf("Run %d breaks a limit: %s.", n, strings.Join(broken, "; ")), nil
+		return fmt.Sprintf("Run %d breaks a limit: %s.", n, strings.Join(broken, "; "))
 	}
-	return fmt.Sprintf("Run %d keeps every limit.", n), nil
+	return fmt.Sprintf("Run %d keeps every limit.", n)
 }

@@ -461,6 +461,9 @@ func (st *Study) announce(o *RunOptions, columns *runColumns) error {
 			text += fmt.Sprintf("; %s are free", megabytes(float64(room)))
 		}
 		o.Announce(text + ".")
+		for _, p := range st.unmoved() {
+			o.Announce(p.String())
+		}
 	}
 	return st.fits(f, o.Dir, had, bytes, o.Record.Free)
 }

@@ -6,8 +6,42 @@ import (
 	"io"
 	"strings"
 
+	"trammel/optimize"
 	"trammel/studies/files"
 )
+
+// Export is a geometry to build from, and what there is to say of it.
+type Export struct {
+	Geometry *files.Geometry
+	Standing string   // whether it keeps every limit, in a sentence
+	Notes    []string // sentences about how it is to be built
+}
+
+// Export returns the geometry of a run, or with fewest set the one that does what the run does with the fewest numbers moved. A negative
+// run is the best one. The error is a usage error where the fewest are asked of a run that breaks a limit.
+func (a *Archive) Export(run int64, fewest bool) (*Export, error) {
+	n, p, err := a.point(run)
+	if err != nil {
+		return nil, err
+	}
+	x := &Export{Standing: a.standing(n, p)}
+	title := fmt.Sprintf(", run %d", n)
+	if fewest {
+		v, ok := a.verdict(n, p)
+		if !ok || v.Status != optimize.OK.String() {
+			return nil, usagef("%s So it is not sought what need not move in it; leave --fewest out, or name a run that keeps every limit by --run", x.Standing)
+		}
+		x.Standing = fmt.Sprintf("Run %d keeps every limit; all that moved in it is needed for its score of %s, and these are its points.", n, short(v.Score))
+		if f := a.Study.fewest(n, p); f != nil {
+			p, title = f.at, title+", fewest moved"
+			x.Standing = fmt.Sprintf("Run %d with as little moved as does for its score: %s as drawn, and the others searched anew. The score is %s (of the run %s), and every limit is kept.", n, and(f.AsDrawn), short(f.Score), short(v.Score))
+		}
+	}
+	x.Geometry = a.Study.geometry(p, a.e)
+	x.Geometry.Name += title
+	x.Notes = a.bored(n, p)
+	return x, nil
+}
 
 // ExportGeometry writes a geometry for building and for CAD: as a geometry file ("geometry") or as a
 // table of points ("csv"), in the file's own units and axes. Both begin with what the points are and with

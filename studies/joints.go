@@ -183,16 +183,19 @@ func (a *Archive) Found(run int64) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	return a.bored(n, p), nil
+}
+
+func (a *Archive) bored(n int64, p *optimize.Point) (says []string) {
 	v, ok := a.verdict(n, p)
 	if !ok {
-		return nil, nil
+		return nil
 	}
-	var says []string
 	for i := range v.Joints {
 		j := &v.Joints[i]
 		says = append(says, fmt.Sprintf("%s. With %s the joint keeps this axis; without, it is found anew.", j.Says, j.key()))
 	}
-	return says, nil
+	return says
 }
 
 // mirrored says that the other side's parts are mirror images, where there is one.

@@ -23,11 +23,13 @@ type Answer struct {
 	AnyFeasible bool             `json:"any_feasible"`
 	Design      *Verdict         `json:"design"` // null when the design does not assemble
 	Answers     []Verdict        `json:"answers"`
+	Fewest      *Fewest          `json:"fewest_moved,omitempty"` // of the first of Answers, where fewer numbers moved do as well
 	Blocking    []string         `json:"blocking_limits,omitempty"`
-	Stops       []Stop           `json:"stops,omitempty"`  // where runs stop, when none goes through every motion
-	Columns     []record.Column  `json:"columns"`          // of the table of runs
-	Search      *Search          `json:"search,omitempty"` // of the last refinement
-	Front       *Front           `json:"front,omitempty"`  // of the last trade
+	Stops       []Stop           `json:"stops,omitempty"`      // where runs stop, when none goes through every motion
+	Never       []string         `json:"never_kept,omitempty"` // where nothing is feasible: limits that no run can keep, in sentences without their stops
+	Columns     []record.Column  `json:"columns"`              // of the table of runs
+	Search      *Search          `json:"search,omitempty"`     // of the last refinement
+	Front       *Front           `json:"front,omitempty"`      // of the last trade
 	Notes       []string         `json:"notes,omitempty"`
 	Caution     string           `json:"caution"`
 
@@ -45,10 +47,11 @@ type Verdict struct {
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
 	Joints    []JointState  `json:"joints,omitempty"`
-	Near      int           `json:"near"`                 // recorded runs of the same standing that lie close to it
-	Hits      int           `json:"hits,omitempty"`       // local searches that ended here
-	Prices    []Price       `json:"prices,omitempty"`     // of an answer of a local search, the dearest first
-	Idle      *Idle         `json:"could_stay,omitempty"` // of the best, where it keeps every limit
+	Near      int           `json:"near"`             // recorded runs of the same standing that lie close to it
+	Hits      int           `json:"hits,omitempty"`   // local searches that ended here
+	Prices    []Price       `json:"prices,omitempty"` // of an answer of a local search, the dearest first
+
+	priced bool // Prices are known, of which there may be none
 }
 
 // Moved is a varied number: what it was and is.
@@ -111,16 +114,16 @@ func (a *Archive) Rank() (*Answer, error) {
 				v.Hits = k.answer.Hits
 				// Where a limit is broken, what it costs is that of coming nearer to it, and none of the score.
 				if k.answer.Run == k.Run && v.Status == optimize.OK.String() {
-					v.Prices = a.Study.prices(k.answer, a.e, len(ans.Answers) == 0)
+					v.Prices, v.priced = a.Study.prices(k.answer, a.e, len(ans.Answers) == 0), true
 				}
 			}
 			if len(ans.Answers) == 0 {
 				p := &optimize.Point{X: k.X, Choice: k.Choice}
 				a.forgiving(&v, p)
 				if v.Status == optimize.OK.String() {
-					v.Idle = a.e.idle(p, v.Score)
 					a.overMotions(ans, p)
 				}
+				ans.Fewest = a.fewest(k.Run, p)
 			}
 			ans.Answers = append(ans.Answers, v)
 		}
@@ -129,6 +132,13 @@ func (a *Archive) Rank() (*Answer, error) {
 		for _, l := range ans.Answers[0].Limits {
 			if l.Broken {
 				ans.Blocking = append(ans.Blocking, l.Name)
+			}
+		}
+		if s := a.Study.stands(); s != nil {
+			for _, r := range s.remarks() {
+				if r.limit >= 0 && r.never {
+					ans.Never = append(ans.Never, r.Problem.Message)
+				}
 			}
 		}
 	}
@@ -292,7 +302,7 @@ func (ans *Answer) Text() string {
 	ans.paragraph(&b)
 	if len(ans.Answers) > 0 {
 		ans.moved(&b)
-		ans.stays(&b)
+		ans.enough(&b)
 		ans.wanted(&b)
 		ans.bores(&b)
 		ans.forgives(&b)
@@ -344,14 +354,38 @@ func (ans *Answer) paragraph(b *strings.Builder) {
 		fmt.Fprintf(b, "; it misses %s", strings.Join(missed, ", "))
 	}
 	b.WriteString(".\n")
-	var edges []string
-	for _, m := range best.Moved {
-		if m.Edge != "" {
-			edges = append(edges, fmt.Sprintf("%s (%s)", m.Name, decimals(m.Now)))
+	best.ends(b)
+	for _, says := range ans.Never {
+		fmt.Fprintf(b, "%s%s.\n", strings.ToUpper(says[:1]), says[1:])
+	}
+}
+
+// ends says which numbers stand at an end of their range: those whose room has a price, and the others. Without prices it cannot tell.
+func (v *Verdict) ends(b *strings.Builder) {
+	var helps, idle []string
+	for _, m := range v.Moved {
+		if m.Edge == "" {
+			continue
+		}
+		says := fmt.Sprintf("%s (%s)", m.Name, decimals(m.Now))
+		end := map[string]string{"low": "from", "high": "to"}[m.Edge]
+		if !v.priced || slices.ContainsFunc(v.Prices, func(p Price) bool {
+			return p.Kind == priceOfRange && p.Of == m.Name && p.End == end && p.gain() >= leastGain*v.Score
+		}) {
+			helps = append(helps, says)
+		} else {
+			idle = append(idle, says)
 		}
 	}
-	if len(edges) > 0 {
-		fmt.Fprintf(b, "At the end of their range, where more room might help: %s.\n", strings.Join(edges, ", "))
+	may := "helps"
+	if !v.priced {
+		may = "might help"
+	}
+	if helps != nil {
+		fmt.Fprintf(b, "At the end of their range, where more room %s: %s.\n", may, strings.Join(helps, ", "))
+	}
+	if idle != nil {
+		fmt.Fprintf(b, "At the end of their range, where more room is of no use: %s.\n", strings.Join(idle, ", "))
 	}
 }
 
@@ -374,9 +408,14 @@ func (ans *Answer) moved(b *strings.Builder) {
 		return
 	}
 	fmt.Fprintf(b, "\nWhat moved, in the file's axes and unit (%s):\n", g.Units)
+	shifts(b, best.Points, best.Moved)
+}
+
+// shifts writes a table of points that moved, and the choices and turns of the numbers behind it.
+func shifts(b *strings.Builder, points []MovedPoint, numbers []Moved) {
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "point\taxis\twas\tnow\tby\t")
-	for _, p := range best.Points {
+	for _, p := range points {
 		name := p.Name
 		for k, axis := range []string{"x", "y", "z"} {
 			if p.By[k] == 0 {
@@ -387,7 +426,7 @@ func (ans *Answer) moved(b *strings.Builder) {
 		}
 	}
 	w.Flush()
-	for _, m := range best.Moved {
+	for _, m := range numbers {
 		if m.Kind != "" {
 			fmt.Fprintf(b, "  %s: %s\n", m.Name, m.Kind)
 		} else if m.Unit == "deg" && m.Now != m.Was {
@@ -419,6 +458,9 @@ func (ans *Answer) lines(b *strings.Builder) {
 	w.Flush()
 	best := ans.Answers[0].Run
 	fmt.Fprintf(b, "\nIts curves: trammel curves %s --run %d. Its points: trammel export %s --run %d.\n", ans.Folder, best, ans.Folder, best)
+	if ans.Fewest != nil && ans.archive.re == nil {
+		fmt.Fprintf(b, "Its points with the fewest parts moved: trammel export %s --run %d --fewest.\n", ans.Folder, best)
+	}
 }
 
 // summary says in few words where an answer lies: the three numbers that moved most of their range.

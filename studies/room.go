@@ -21,9 +21,9 @@ func (st *Study) worth(prices []Price, at *optimize.Point, score float64) {
 			continue
 		}
 		if !ok {
-			base, from, ok = settle(st, at, score)
+			base, from, _, ok = settle(st, at, score)
 		}
-		left, _, _ := settle(st.freer(p), from, base)
+		left, _, _, _ := settle(st.freer(p), from, base)
 		gain := base - left
 		p.Gain, p.Left = &gain, &left
 	}
@@ -57,22 +57,23 @@ func (st *Study) freer(p *Price) *Study {
 }
 
 // settle runs one local search of a study from a point that keeps every limit and has that score. It returns the best score on
-// the way and where that is.
-func settle(st *Study, at *optimize.Point, score float64) (float64, *optimize.Point, bool) {
+// the way, where that is and how many runs it took.
+func settle(st *Study, at *optimize.Point, score float64) (is float64, best *optimize.Point, runs int64, ok bool) {
 	o := optimize.DefaultRefine(&st.Space)
 	o.Searches, o.Together, o.Screen = 1, 1, 0
 	o.Starts = []optimize.Point{{X: at.X, Choice: at.Choice, Parent: optimize.NoParent}}
 	search, err := optimize.NewRefine(&st.Space, o)
 	if err != nil {
-		return score, at, false // the point is no start, which a study's own answer always is
+		return score, at, 0, false // the point is no start, which a study's own answer always is
 	}
-	best := &optimize.Point{X: slices.Clone(at.X), Choice: at.Choice}
+	best = &optimize.Point{X: slices.Clone(at.X), Choice: at.Choice}
 	var scratch optimize.BlockScratch
 	_, err = optimize.RunBlock(context.Background(), search.Start(0, 0), st.NewEvaluator(), search.Budget(0, 0), &scratch, func(_ int, p *optimize.Point, o *optimize.Outcome) {
+		runs++
 		if o.Status == optimize.OK && o.Score < score {
 			score = o.Score
 			copy(best.X, p.X)
 		}
 	})
-	return score, best, err == nil
+	return score, best, runs, err == nil
 }
