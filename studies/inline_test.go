@@ -128,7 +128,7 @@ stages:
 		tight, wider := best(axis, most), best(axis, most+0.01)
 		for _, p := range tight.Prices {
 			if p.Of == "ball tilt" {
-				if gain := (tight.Score - wider.Score) / 0.01; !(gain > 0) || math.Abs(p.Gain/p.Step-gain) > 0.1*gain {
+				if gain := (tight.Score - wider.Score) / 0.01; !(gain > 0) || math.Abs(p.Slope-gain) > 0.1*gain {
 					t.Errorf("%s: %+v, and 0.01 deg more gain %g a degree", axis, p, gain)
 				}
 				free = 0
