@@ -191,6 +191,22 @@ func (st *Study) nearestOf(i int, r *objectives.LimitResult, values [][]float64,
 	return got, st.sayPlace(values, s.Sweep, s.Offset+s.Rows[row])
 }
 
+// unopposed says of the limit of a part that goes across the car that no motion of the study moves one wheel against the other,
+// so that little is asked of it; "" of any other limit, and where a motion does.
+func (st *Study) unopposed(i int) string {
+	col := st.limitColumn(i)
+	of := st.File.Geometry.Member(col.Member)
+	if of < 0 || !st.File.Geometry.Members[of].Across || col.Measure.Name != "twist" && col.Measure.Name != "length" {
+		return ""
+	}
+	for _, s := range st.sweeps[:st.places] {
+		if s.Motion.Rolls || s.Motion.Wheels != kin.BothWheels {
+			return ""
+		}
+	}
+	return "no motion of the study moves one wheel against the other, as one with wheels: left or with body_roll does"
+}
+
 // solidsOf says which solids of a clearance are nearest at a position, and nothing where there is no choice.
 func (st *Study) solidsOf(e *Evaluator, s objectives.Series, at kin.Position) string {
 	col, m := st.columnAt(s), st.sweeps[s.Sweep].Motion
@@ -236,7 +252,11 @@ func (ans *Answer) wanted(b *strings.Builder) {
 	w = tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "  limit\tmeasure\tallowed\tgot, where it is nearest\tat\tkept")
 	for _, l := range best.Limits {
-		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\n", l.Name, l.Measure, l.Asked, l.Says, l.Place, yes(!l.Broken))
+		kept := yes(!l.Broken)
+		if l.Note != "" {
+			kept += ", but " + l.Note
+		}
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\n", l.Name, l.Measure, l.Asked, l.Says, l.Place, kept)
 	}
 	w.Flush()
 }

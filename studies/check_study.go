@@ -95,10 +95,14 @@ func (c *check) asked(st *Study) {
 		limits = func(i int) string {
 			got, place := st.nearestOf(i, &res.Limits[i], st.start, drawn)
 			got += st.unvalued(res.Limits[i].At, o.Limits[i].Series[0])
-			if res.Limits[i].Over > objectives.Broken {
-				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))
+			note := st.unopposed(i)
+			if note != "" {
+				note = "; " + note
 			}
-			return fmt.Sprintf(", kept at design (allowed %s; %s)", st.limitOf(i), at(got, place))
+			if res.Limits[i].Over > objectives.Broken {
+				return fmt.Sprintf(", broken at design (allowed %s; %s%s)", st.limitOf(i), at(got, place), note)
+			}
+			return fmt.Sprintf(", kept at design (allowed %s; %s%s)", st.limitOf(i), at(got, place), note)
 		}
 	}
 	c.line("")

@@ -65,7 +65,7 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 		}
 	}
 	t.Lengths = g.Units
-	t.Notes = slices.Concat(t.Notes, m.beyond(motions), m.tooNear(motions), m.strokes(motions, columns), m.lined(motions))
+	t.Notes = slices.Concat(t.Notes, m.beyond(motions, nil), m.tooNear(motions, nil), m.strokes(motions, columns), m.lined(motions))
 	for _, s := range m.clockings(found, motions) {
 		t.Notes = append(t.Notes, s.says)
 	}
@@ -120,10 +120,10 @@ func (m *mover) motions(o CycleOptions) ([]travels, error) {
 	var out []travels
 	t, u := m.g.Travel, m.g.Units
 	if t.Bump > 0 || t.Droop > 0 {
-		out = append(out, travels{"heave", w, spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), still, still})
+		out = append(out, travels{name: "heave", way: w, wheel: spread(u, -t.Droop, t.Bump, files.DefaultHeavePositions), rack: still, roll: still})
 	}
 	if t.Rack > 0 && m.prog.Steered() {
-		out = append(out, travels{"steer", w, still, spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions), still})
+		out = append(out, travels{name: "steer", way: w, wheel: still, rack: spread(u, -t.Rack, t.Rack, files.DefaultSteerPositions), roll: still})
 	}
 	if out == nil {
 		return nil, usagef("%s does not say how far the wheel travels; write travel: %s in it, or --travel %s", m.g.Path, u.Example("{bump: ~60, droop: ~60}"), u.Example("~-60..~60:41"))

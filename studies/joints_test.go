@@ -64,6 +64,12 @@ joints:
   eye:   {spherical: steering_arm, housing: tie_rod, bolt: upright, bolt_axis: [0, 1, 0], tilt: 25}
 `)
 		down, up := math.Asin(-0.2)/radians, math.Asin(0.6)/radians
+		// Both ends of the travel hold the cone.
+		low, high := ", at wheel_travel -20 mm.", ", at wheel_travel +60 mm."
+		if units == "in" {
+			low, high = ", at wheel_travel ", ", at wheel_travel +2.36 in."
+		}
+		placed := func(place string) string { return " (" + strings.Trim(place, ",. ") + ")" }
 		table, err := Cycle(g, CycleOptions{Wheel: []float64{-20, 0, 30, 60}, Measures: []string{"ball.tilt", "fixed.tilt", "inner.tilt", "outer.tilt", "right.ball.tilt", "axial.tilt", "right.axial.tilt", "drawn.tilt", "eye.tilt"}})
 		if err != nil {
 			t.Fatal(err)
@@ -87,8 +93,8 @@ joints:
 			"the tilt of ball is from a bore on upright along [0.0000, " + rounded(-s, 4) + ", " + rounded(c, 4) + "], which leaves the least over the travel of the file",
 			"the tilt of inner is from a bolt on rack along [1.0000, 0.0000, 0.0000]",
 			"the tilt of drawn is from a bore on rack along [0.0000, " + rounded(c, 4) + ", " + rounded(s, 4) + "], which leaves the least over the travel of the file",
-			"ball.tilt goes up to " + trimmed((up-down)/2, 2) + " deg, and the most that the geometry allows is 24 deg",
-			"outer.tilt goes up to " + trimmed(up, 2) + " deg, and the most that the geometry allows is 14 deg",
+			"ball.tilt goes up to " + trimmed((up-down)/2, 2) + " deg (at wheel_travel ",
+			"outer.tilt goes up to " + trimmed(up, 2) + " deg" + placed(high) + ", and the most that the geometry allows is 14 deg",
 		} {
 			if !strings.Contains(notes, want) {
 				t.Errorf("%s: the notes lack %q:\n%s", units, want, notes)
@@ -98,7 +104,7 @@ joints:
 			t.Errorf("37 deg are enough for %g:\n%s", up, notes)
 		}
 		text, _ := checked(t, g)
-		for _, want := range []string{"  ball: bore on upright along [", "tilt " + rounded((up-down)/2, 1) + " of 24 deg, which is too much.", "  fixed: tilt 36.9 of 37 deg.", "  outer: tilt 36.9 of 14 deg, which is too much.", "Typical are 13 to 17 deg"} {
+		for _, want := range []string{"  ball: bore on upright along [", "tilt " + rounded((up-down)/2, 1) + " of 24 deg, which is too much" + low, "  fixed: tilt 36.9 of 37 deg" + high, "  outer: tilt 36.9 of 14 deg, which is too much" + high, "Typical are 13 to 17 deg"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("the check lacks %q:\n%s", want, text)
 			}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"trammel/kin"
 	"trammel/studies/files"
@@ -18,7 +19,6 @@ const (
 // lining is how near a rod, damper or spring comes to a dead centre at one of its ends.
 type lining struct {
 	member *files.Member
-	angle  float64 // deg, the least
 	says   string
 }
 
@@ -32,41 +32,22 @@ func (m *mover) linings(motions []travels) (out []lining) {
 			if len(ends) == 2 {
 				measure = [...]string{".dead_centre_first", ".dead_centre_second"}[k]
 			}
-			if l, near := m.lining(of, k, m.bothSides(of.Name+measure, of.Across), motions); near {
-				out = append(out, l)
+			if least, _, ok := m.peaks(of.Name+measure, of.Across, motions); ok && least.value < nearDeadCentre {
+				out = append(out, lining{of, liningWords(of, k, strings.TrimSuffix(least.name, measure), &least)})
 			}
 		}
 	}
 	return out
 }
 
-// lining looks at one end of a member, on the sides that names ask for.
-func (m *mover) lining(of *files.Member, end int, names []string, motions []travels) (lining, bool) {
-	l := lining{member: of, angle: nearDeadCentre}
-	where := ""
-	for _, name := range names {
-		c, err := m.prog.Column(name)
-		if err != nil {
-			continue
-		}
-		for k := range motions {
-			for i, v := range m.values(&motions[k], []kin.Column{c}) {
-				if v < l.angle {
-					l.angle, where = v, m.place(&motions[k], i)
-				}
-			}
-		}
-	}
-	if where == "" {
-		return l, false
-	}
+// liningWords says how near one end of a member, by the name that it has on its side, comes to a dead centre, and where.
+func liningWords(of *files.Member, end int, name string, least *peak) string {
 	axis := "the axis of " + of.Bodies[end]
 	if bare(of.Bodies[end]) == kin.Upright {
 		axis = "the steering axis"
 	}
-	l.says = fmt.Sprintf("%s comes within %s deg of pointing at %s, at %s; there it turns little and its load grows, so %s deg or more are kept as a rule (common practice, no source), as a limit on %s.dead_centre does",
-		of.Name, trimmed(l.angle, 1), axis, where, trimmed(nearDeadCentre, 0), of.Name)
-	return l, true
+	return fmt.Sprintf("%s comes within %s deg of pointing at %s, %s; there it turns little and its load grows, so %s deg or more are kept as a rule (common practice, no source), as a limit on %s.dead_centre does",
+		name, trimmed(least.value, 1), axis, where(least.place), trimmed(nearDeadCentre, 0), of.Name)
 }
 
 // lined are the sentences of linings.
@@ -77,16 +58,12 @@ func (m *mover) lined(motions []travels) (notes []string) {
 	return notes
 }
 
-// leverRemarks says which levers come near a dead centre within the file's travel.
+// leverRemarks says which levers come near a dead centre in all that is looked at.
 func (c *check) leverRemarks(note func(p files.Problem, format string, args ...any)) {
-	motions, err := c.motions(CycleOptions{})
-	if err != nil {
-		return // no travel
-	}
 	at := func(m *files.Member) files.Problem {
 		return files.Problem{File: c.g.Path, Position: m.Pos, Path: "members." + m.Name}
 	}
-	for _, l := range c.linings(motions) {
+	for _, l := range c.linings(ways(c.looks())) {
 		note(at(l.member), "%s", l.says)
 	}
 }

@@ -83,6 +83,7 @@ type LimitState struct {
 	Asked   string   `json:"asked"`
 	Says    string   `json:"says"`
 	Place   string   `json:"place"`
+	Note    string   `json:"note,omitempty"` // why little is asked by it
 }
 
 // What makes two answers distinct, and how many are looked at and shown.
@@ -251,7 +252,7 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	for i := range st.limits {
 		col, l := st.limitColumn(i), e.result.Limits[i]
 		says, place := st.nearestOf(i, &l, e.values, e)
-		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place})
+		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place, st.unopposed(i)})
 	}
 	v.Joints = e.joints()
 	for i, x := range p.X {

@@ -16,6 +16,8 @@ type mover struct {
 	g     *files.Geometry
 	prog  *kin.Program
 	state *kin.State
+
+	looked []look // nil until asked for
 }
 
 // newMover compiles a geometry and sets its design; the error is a usage error that says what is wrong

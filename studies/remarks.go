@@ -236,14 +236,14 @@ func (c *check) ratios(w way, member string) []float64 {
 }
 
 // placed is where a point stands in the car as ToISO sees it: on the drawn side, or opposite.
-func (c *check) placed(name string, side string) r3.Vec {
-	if side != otherSide(c.g).String() {
-		return c.g.ToISO(c.g.Points[c.g.Point(name)].N)
+func (m *mover) placed(name string, side string) r3.Vec {
+	if side != otherSide(m.g).String() {
+		return m.g.ToISO(m.g.Points[m.g.Point(name)].N)
 	}
-	if k := c.g.Point("opposite." + name); k >= 0 {
-		return c.g.ToISO(c.g.Points[k].N)
+	if k := m.g.Point("opposite." + name); k >= 0 {
+		return m.g.ToISO(m.g.Points[k].N)
 	}
-	v := c.g.ToISO(c.g.Points[c.g.Point(name)].N)
+	v := m.g.ToISO(m.g.Points[m.g.Point(name)].N)
 	v.Y = -v.Y
 	return v
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"trammel/kin"
 	"trammel/studies/files"
@@ -158,91 +157,4 @@ func (m *mover) strokes(motions []travels, columns []kin.Column) (notes []string
 		}
 	}
 	return notes
-}
-
-// beyond says what goes beyond what the geometry allows its parts, on either side of the car, whether or not it is listed:
-// lengths, twist, plunge, shafts' joints, the travel of the rack. tooNear speaks of clearances, tilted of joints that tilt.
-func (m *mover) beyond(motions []travels) (notes []string) {
-	for _, l := range m.g.PartLimits() {
-		if strings.HasSuffix(l.Measure, ".clearance") { // tooNear says where, and between what
-			continue
-		}
-		least, most := math.Inf(1), math.Inf(-1)
-		unit := kin.Millimetre
-		for _, name := range m.bothSides(l.Measure, l.Across) {
-			c, err := m.prog.Column(name)
-			if err != nil {
-				continue
-			}
-			unit = c.Measure.Unit
-			for k := range motions {
-				for _, v := range m.values(&motions[k], []kin.Column{c}) {
-					if !math.IsNaN(v) {
-						least, most = min(least, v), max(most, v)
-					}
-				}
-			}
-		}
-		say := func(v float64) string {
-			if unit == kin.Millimetre {
-				return inUnit(m.g, v)
-			}
-			return trimmed(v, 2) + " " + unit.String()
-		}
-		what, closes, opens := m.limitWords(l)
-		if l.Min != nil && least < *l.Min {
-			notes = append(notes, fmt.Sprintf("%s goes down to %s, and the least that the geometry allows is %s%s", what, say(least), say(*l.Min), closes))
-		}
-		if l.Max != nil && most > *l.Max {
-			notes = append(notes, fmt.Sprintf("%s goes up to %s, and the most that the geometry allows is %s%s", what, say(most), say(*l.Max), opens))
-		}
-	}
-	for k := range motions {
-		if says := rackBeyond(m.g, motions[k].rack); says != "" {
-			notes = append(notes, says)
-			break
-		}
-	}
-	return notes
-}
-
-// limitWords says what a limit of a part is of, and what it means to pass its lower and its upper end.
-func (m *mover) limitWords(l files.PartLimit) (what, closes, opens string) {
-	what = l.Measure
-	for i := range m.g.Members {
-		of := &m.g.Members[i]
-		if of.Name+".length" != l.Measure {
-			continue
-		}
-		what, closes, opens = of.Name, ": it is on its stop", ": it is on its stop"
-		if l.Min != nil && of.Solid > 0 && *l.Min == m.g.Units.ToMM(of.Solid) {
-			closes = ": its coils touch"
-		}
-	}
-	return what, closes, opens
-}
-
-// rackBeyond says that rack travels, mm, are more than the rack has; "" where they are not.
-func rackBeyond(g *files.Geometry, travels []float64) string {
-	if g.RackTravel == 0 {
-		return ""
-	}
-	has, most := g.Units.ToMM(g.RackTravel), 0.0
-	for _, v := range travels {
-		if math.Abs(v) > math.Abs(most) {
-			most = v
-		}
-	}
-	if math.Abs(most) <= has+1e-9 {
-		return ""
-	}
-	return fmt.Sprintf("the rack is moved by %s to a side, and it can go %s: rack: {travel: %s}", inUnit(g, math.Abs(most)), inUnit(g, has), g.Units.Format(g.RackTravel))
-}
-
-// bothSides returns the names of a part on the drawn side and the other, or its one name.
-func (m *mover) bothSides(name string, across bool) []string {
-	if across {
-		return []string{name}
-	}
-	return []string{name, otherSide(m.g).String() + "." + name}
 }

@@ -82,7 +82,7 @@ func TestCoilsTouch(t *testing.T) {
 	}
 	g := spring("{solid: 220}")
 	text, err := CheckGeometry(g)
-	if want := "coil goes from 212.2 mm to 280.7 mm: its coils touch at 220 mm."; err != nil || !strings.Contains(text, want) {
+	if want := "coil goes from 212.2 mm to 280.7 mm: its coils touch (220 mm) at wheel_travel +50 mm."; err != nil || !strings.Contains(text, want) {
 		t.Errorf("check does not say %q (%v):\n%s", want, err, text)
 	}
 	tb, err := Cycle(g, CycleOptions{})
@@ -144,14 +144,14 @@ func TestBeyondTheParts(t *testing.T) {
 		{"shaft.joint_angle_outer", "shaft_joint_angle_outer_deg", 0, 3, "deg", 2},
 		{"bar.twist", "bar_twist_deg", -10, 10, "deg", 2},
 	} {
-		least, most := math.Inf(1), math.Inf(-1)
-		for row := range 3 {
-			v, _ := tb.Rows.FloatAt(tb.Schema.Index(c.column), row)
-			least, most = min(least, v), max(most, v)
+		values, places := column(t, tb, c.column), []string{"-45", "0", "+45"}
+		least, most := slices.Min(values), slices.Max(values)
+		says := func(goes string, v float64, end string, limit float64) string {
+			return fmt.Sprintf("%s goes %s to %s %s (at wheel_travel %s mm), and the %s that the geometry allows is %g %s", c.measure, goes, trimmed(v, c.digits), c.unit, places[slices.Index(values, v)], end, limit, c.unit)
 		}
-		want := []string{fmt.Sprintf("%s goes up to %s %s, and the most that the geometry allows is %g %s", c.measure, trimmed(most, c.digits), c.unit, c.max, c.unit)}
+		want := []string{says("up", most, "most", c.max)}
 		if c.min < 0 {
-			want = append(want, fmt.Sprintf("%s goes down to %s %s, and the least that the geometry allows is %g %s", c.measure, trimmed(least, c.digits), c.unit, c.min, c.unit))
+			want = append(want, says("down", least, "least", c.min))
 		}
 		for _, w := range want {
 			if !slices.Contains(tb.Notes, w) {

@@ -77,12 +77,13 @@ func leastOver(sweep *kin.Sweep, out []float64) (gap float64, place kin.Position
 	return gap, place
 }
 
-// tooNear says which clearances are less over motions than the geometry allows, whether or not they are listed.
-func (m *mover) tooNear(motions []travels) (notes []string) {
+// tooNear says which clearances are less over motions than the geometry allows, whether or not they are listed. What is no worse
+// than over the motions before is left out.
+func (m *mover) tooNear(motions, before []travels) (notes []string) {
 	for i := range m.g.Clearances {
 		c := &m.g.Clearances[i]
 		t, least := m.tightest(c, motions), m.g.Units.ToMM(c.Min)
-		if t.gap >= least {
+		if t.gap >= least || t.gap >= m.tightest(c, before).gap-hardly {
 			continue
 		}
 		says := fmt.Sprintf("%s goes down to %s (at %s%s)", t.measure, inUnit(m.g, t.gap), t.place, t.solids)
@@ -94,35 +95,65 @@ func (m *mover) tooNear(motions []travels) (notes []string) {
 	return notes
 }
 
-// gaps says how near the solids of each clearance come over the file's own travel, and where wheel and rack travel at once.
-func (c *check) gaps(motions []travels) {
+// gaps says how near the solids of each clearance come over the file's own travel, and where they come nearer still in what else
+// is looked at.
+func (c *check) gaps() {
 	if len(c.g.Clearances) == 0 {
 		return
 	}
 	c.line("Clearances, over all of this:")
-	grid, both := c.corners()
+	var own []travels
+	var more []look
+	for _, l := range c.looks() {
+		if l.name == grid || l.name == cross {
+			more = append(more, l)
+		} else {
+			own = append(own, l.travels)
+		}
+	}
 	for i := range c.g.Clearances {
 		of := &c.g.Clearances[i]
-		t, least := c.tightest(of, motions), c.g.Units.ToMM(of.Min)
+		t, least := c.tightest(of, own), c.g.Units.ToMM(of.Min)
 		if math.IsInf(t.gap, 1) {
 			continue
 		}
 		says := fmt.Sprintf("  %s: %s (%s or more)%s%s, %s", strings.TrimSuffix(t.measure, ".clearance"), c.short(t.gap), inUnit(c.g, least), t.solids, tooLittle(t.gap, least), where(t.place))
-		if both {
+		for k := range more {
 			// What differs by less than is shown is not told.
-			if far := c.tightest(of, []travels{grid}); far.gap < t.gap && c.short(far.gap) != c.short(t.gap) {
-				says += fmt.Sprintf("; with both travels at once %s%s%s, %s", c.short(far.gap), far.solids, tooLittle(far.gap, least), where(far.place))
+			far := c.tightest(of, ways(more[k:k+1]))
+			if !(far.gap < t.gap) || c.short(far.gap) == c.short(t.gap) {
+				continue
 			}
+			side := ""
+			if far.measure != t.measure {
+				side = " of " + strings.TrimSuffix(far.measure, ".clearance")
+			}
+			says += fmt.Sprintf("; with %s %s%s%s%s, %s", atOnce[more[k].name], c.short(far.gap), side, far.solids, tooLittle(far.gap, least), where(far.place))
+			t = far
 		}
 		c.line("%s.", says)
 	}
 	if twice := c.twiceOnAxle(); twice != nil {
 		c.line("  %s on the axle twice, as drawn and mirrored; write once: true on what is one thing, such as a differential.", stand(twice))
 	}
-	c.line("  They may come nearer with one wheel alone and in roll: cycle says there which have too little.")
+	c.line("  They may come nearer %s: cycle says there which have too little.", c.unseen())
 	if bare := c.roomless(); bare != nil {
 		c.line("  No room is drawn for %s, so nothing is said of what may touch there; nor for uprights, brakes, hoses and all else that is no solid of this file.", and(bare))
 	}
+}
+
+// atOnce says what goes at once in a look.
+var atOnce = map[string]string{grid: "both travels at once", cross: "one wheel in bump and the other in droop"}
+
+// unseen says where a check does not look.
+func (c *check) unseen() string {
+	switch {
+	case !c.ties():
+		return "in roll"
+	case c.prog.Steered():
+		return "with one wheel alone, and where the body rolls with the rack turned"
+	}
+	return "with one wheel alone"
 }
 
 // twiceOnAxle are the solids on an axle, which is one body for both sides, that have a mirror image on it.

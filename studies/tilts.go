@@ -56,9 +56,9 @@ func (m *mover) findAxes(motions []travels) (found []JointState) {
 	return found
 }
 
-// ownMotions are those over which a geometry's axes are found: the file's own travel, or else what was asked.
+// ownMotions are those over which a geometry's axes are found: all that it is looked at over, or else what was asked.
 func (m *mover) ownMotions(asked []travels) []travels {
-	if own, err := m.motions(CycleOptions{}); err == nil {
+	if own := ways(m.looks()); own != nil {
 		return own
 	}
 	return asked
@@ -80,25 +80,7 @@ func fromAxes(columns []kin.Column, found []JointState) (notes []string) {
 	return notes
 }
 
-// mostTilt returns the greatest tilt of a joint over motions, on either side of the car.
-func (m *mover) mostTilt(j *files.Joint, motions []travels) (most float64, ok bool) {
-	for _, name := range m.bothSides(j.Name+".tilt", j.Across) {
-		c, err := m.prog.Column(name)
-		if err != nil {
-			return 0, false
-		}
-		for k := range motions {
-			for _, v := range m.values(&motions[k], []kin.Column{c}) {
-				if !math.IsNaN(v) {
-					most, ok = max(most, v), true
-				}
-			}
-		}
-	}
-	return most, ok
-}
-
-// tilts says how far each joint tilts over the file's own travel, with the axes that leave the least.
+// tilts says how far each joint tilts over all that is looked at and where, with the axes that leave the least.
 func (c *check) tilts(motions []travels) {
 	if len(c.g.Joints) == 0 {
 		return
@@ -107,15 +89,23 @@ func (c *check) tilts(motions []travels) {
 	c.line("Joints, over all of this:")
 	for i := range c.g.Joints {
 		j := &c.g.Joints[i]
-		if k := slices.IndexFunc(found, func(f JointState) bool { return f.Name == j.Name }); k >= 0 {
-			c.line("  %s.", found[k].Says)
-		} else if most, ok := c.mostTilt(j, motions); ok {
-			says := ""
-			if most > j.Tilt {
-				says = ", which is too much"
-			}
-			c.line("  %s: tilt %s of %s deg%s.", j.Name, rounded(most, 1), decimals(j.Tilt), says)
+		_, most, ok := c.peaks(j.Name+".tilt", j.Across, motions)
+		if !ok {
+			continue
 		}
+		says, name := "", strings.TrimSuffix(most.name, ".tilt")
+		if k := slices.IndexFunc(found, func(f JointState) bool { return f.Name == j.Name }); k >= 0 {
+			says = found[k].Says
+			if name != j.Name {
+				says += ", in " + name
+			}
+		} else {
+			says = fmt.Sprintf("%s: tilt %s of %s deg", name, rounded(most.value, 1), decimals(j.Tilt))
+			if most.value > j.Tilt {
+				says += ", which is too much"
+			}
+		}
+		c.line("  %s, %s.", says, where(most.place))
 	}
 	for _, s := range c.clockings(found, motions) {
 		c.line("  %s.", s.says)

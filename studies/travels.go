@@ -33,6 +33,7 @@ type travels struct {
 	name              string
 	way               way
 	wheel, rack, roll []float64
+	reached           []kin.Position // those of the grid that are gone to; nil for all
 }
 
 const radians = math.Pi / 180 // in a degree
@@ -58,6 +59,9 @@ func travelsOf(m *files.Motion) travels {
 
 // positions returns the grid, the roll varying fastest.
 func (t *travels) positions() []kin.Position {
+	if t.reached != nil {
+		return t.reached
+	}
 	var out []kin.Position
 	for _, z := range t.wheel {
 		for _, r := range t.rack {
