@@ -168,12 +168,49 @@ func (s *studyDraft) cornerMeasure(name string) (*kin.Measure, string) {
 		return m, ""
 	case ok:
 		return nil, "which is a measure of " + kindsOf(m) + "; write " + s.memberExample(m) + "." + name
-	case slices.Contains(laterMeasures, name):
+	case slices.Contains(laterMeasures, plain(name)):
 		return nil, "which is not built yet; `trammel measures` lists what is"
 	case slices.Contains(s.partNames(), name):
 		return nil, "which is a " + s.partWord(name) + behindDot(name, s.kindOf(name))
 	}
+	if m := partMeasureNear(name); m != nil && near(name, s.measureNames()) == "" {
+		return nil, s.behindPart(name, m)
+	}
 	return nil, "but there is no such measure; " + instead(name, s.measureNames())
+}
+
+// partMeasureNear returns the measure of a part that was probably meant by a name without one; nil when there is none.
+func partMeasureNear(name string) *kin.Measure {
+	var names []string
+	for _, m := range kin.Measures() {
+		if m.Of != kin.OfCorner {
+			names = append(names, m.Name)
+		}
+	}
+	m, ok := kin.LookupMeasure(near(name, names))
+	if !ok {
+		return nil
+	}
+	return m
+}
+
+// behindPart says that a measure is one of a part, and which parts of the geometry have it.
+func (s *studyDraft) behindPart(written string, m *kin.Measure) string {
+	var of []string
+	if s.Geometry != nil {
+		for _, part := range s.Geometry.Parts() {
+			if m.Of.Has(part.Kind) {
+				of = append(of, part.Name+"."+m.Name)
+			}
+		}
+	}
+	switch {
+	case s.Geometry == nil || !s.g.read:
+		of = []string{"MEMBER." + m.Name}
+	case len(of) == 0:
+		return "which is " + m.Name + " here, a measure of " + kindsOf(m) + ", and the geometry has none"
+	}
+	return "which is measured of a part; write " + list(of, "or") + difference(written)
 }
 
 func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
@@ -187,7 +224,7 @@ func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
 		return nil, "but " + name + " is a measure of the corner; write " + name
 	case isPoint && !slices.Contains(s.partNames(), member):
 		return nil, "but " + member + " is a point; measures are of the corner or of a member"
-	case !ok && slices.Contains(laterMeasures, name):
+	case !ok && slices.Contains(laterMeasures, plain(name)):
 		return nil, "which is not built yet; `trammel measures` lists what is"
 	case s.g.read && slices.Contains(ownSolids, member) || slices.ContainsFunc(s.g.claimed, func(c claim) bool { return c.name == member && (c.section == "solids" || c.section == "groups") }) && !slices.Contains(s.partNames(), member):
 		return nil, "but nothing is measured of a solid or a group by itself; write a clearance into the geometry file, and ask for CLEARANCE.clearance"
