@@ -21,6 +21,7 @@ const (
 	wayHump    = 1e-2  // share of the ends' score that a hump rises above the higher one; less is none
 	wayShort   = 0.125 // of a box: a way is cut no further when no number changes by more
 	wayPlaces  = 15    // a way is cut at most so often
+	joinAmong  = 64    // so many of the best answers are compared with each other
 	ridgeNoise = 2     // levels: a number that changes by less has none between
 )
 
@@ -35,55 +36,92 @@ func (r *Refine) joins(round int) bool {
 	return round >= 0 && (round%(joinEvery+1) == joinEvery || round == r.rounds-1)
 }
 
-// way leads between two ends of one answer, counted from its best, which is 0.
+// way leads between two ends.
 type way struct {
-	answer, i, j int
-	from, to     *finding
-	sure         bool // neighbours: there is nothing to look at
+	i, j     int // nodes
+	from, to *finding
+	sure     bool // neighbours: there is nothing to look at
 }
 
-// waysOf returns, for every answer with ends, the ways that join all of them by the least distances: the tree of R. C. Prim,
-// "Shortest connection networks and some generalizations", Bell System Technical Journal 36 (1957) 1389-1401.
-func (r *Refine) waysOf(k *knowledge) (ways []way) {
+// node is an end of an answer: its best, or one that only models say belongs to it.
+type node struct {
+	*finding
+	answer int
+}
+
+// nodes returns the ends of all answers, the best of each before its others.
+func (k *knowledge) nodes() (nodes []node) {
 	for a := range k.answers {
 		f := &k.answers[a]
-		nodes := []*finding{f}
+		nodes = append(nodes, node{f, a})
 		for i := range f.ends {
-			nodes = append(nodes, &f.ends[i])
+			nodes = append(nodes, node{&f.ends[i], a})
 		}
-		type link struct {
-			far  float64
-			from int
-		}
-		nearest := make([]link, len(nodes))
-		for i := range nearest {
-			nearest[i] = link{math.Inf(1), 0}
-		}
-		joined := make([]bool, len(nodes))
-		for at, left := 0, len(nodes)-1; left > 0; left-- {
-			joined[at] = true
-			next := -1
-			for i := range nodes {
-				if joined[i] {
-					continue
-				}
-				far := r.distance(nodes[at].level, nodes[i].level)
-				if r.neighbours(nodes[at].level, nodes[i].level) {
-					far = 0
-				}
-				if far < nearest[i].far {
-					nearest[i] = link{far, at}
-				}
-				if next < 0 || nearest[i].far < nearest[next].far {
-					next = i
-				}
+	}
+	return nodes
+}
+
+// waysOf returns ways that join the ends of every answer, and answers that tie, by the least distances: the trees of R. C. Prim,
+// "Shortest connection networks and some generalizations", Bell System Technical Journal 36 (1957) 1389-1401.
+func (r *Refine) waysOf(k *knowledge) (ways []way) {
+	type link struct {
+		far  float64
+		from int
+	}
+	nodes, among := k.nodes(), r.foremost(k)
+	nearest, joined := make([]link, len(nodes)), make([]bool, len(nodes))
+	for i := range nearest {
+		nearest[i] = link{math.Inf(1), 0}
+	}
+	for range nodes {
+		// The nearest to what is joined; where nothing is near, the first of another tree.
+		at := -1
+		for i := range nodes {
+			if !joined[i] && (at < 0 || nearest[i].far < nearest[at].far) {
+				at = i
 			}
-			from := nearest[next].from
-			ways = append(ways, way{a, from, next, nodes[from], nodes[next], nearest[next].far == 0})
-			at = next
+		}
+		if from := nearest[at].from; !math.IsInf(nearest[at].far, 1) {
+			ways = append(ways, way{from, at, nodes[from].finding, nodes[at].finding, nearest[at].far == 0})
+		}
+		joined[at] = true
+		for i := range nodes {
+			a, b := &nodes[at], &nodes[i]
+			if joined[i] || a.answer != b.answer && !(among[a.answer] && among[b.answer] && r.tie(&k.answers[a.answer], &k.answers[b.answer])) {
+				continue
+			}
+			far := r.distance(a.level, b.level)
+			if r.neighbours(a.level, b.level) {
+				far = 0
+			}
+			if far < nearest[i].far {
+				nearest[i] = link{far, at}
+			}
 		}
 	}
 	return ways
+}
+
+// foremost tells of every answer whether it is among the best, which are compared with each other.
+func (r *Refine) foremost(k *knowledge) []bool {
+	order := make([]int, len(k.answers))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch x, y := &k.answers[a].rank, &k.answers[b].rank; {
+		case x.before(y):
+			return -1
+		case y.before(x):
+			return 1
+		}
+		return 0
+	})
+	among := make([]bool, len(order))
+	for _, a := range order[:min(len(order), joinAmong)] {
+		among[a] = true
+	}
+	return among
 }
 
 // waysFor returns the ways that a block of the round looks at.
@@ -315,9 +353,7 @@ func (r *Refine) meetJoined(round int, states [][]byte) error {
 		if i == 0 {
 			known = before
 		}
-		for len(s.verdicts) < len(s.ways) { // the rows of the block were spent
-			s.verdicts = append(s.verdicts, wayUnseen)
-		}
+		s.Propose(nil, 0) // the rows of the block were spent: end what was under way
 		blocks[i] = s
 	}
 	known.settle(r, ways, blocks)
@@ -328,37 +364,75 @@ func (r *Refine) meetJoined(round int, states [][]byte) error {
 
 // settle makes answers of what hangs together.
 func (k *knowledge) settle(r *Refine, ways []way, blocks []*joining) {
-	joined := make([][][2]int, len(k.answers))
-	for _, w := range ways {
-		if w.sure {
-			joined[w.answer] = append(joined[w.answer], [2]int{w.i, w.j})
+	nodes := k.nodes()
+	part := make([]int, len(nodes)) // of each node, the first that it hangs together with
+	for i := range part {
+		part[i] = i
+	}
+	join := func(w *way) {
+		low, high := min(part[w.i], part[w.j]), max(part[w.i], part[w.j])
+		for i := range part {
+			if part[i] == high {
+				part[i] = low
+			}
+		}
+	}
+	for i := range ways {
+		if ways[i].sure {
+			join(&ways[i])
+		}
+	}
+	var humps [][2]int
+	for _, s := range blocks {
+		for n, v := range s.verdicts {
+			w := &s.ways[n]
+			switch {
+			case v == wayOpen || v == wayUnseen && nodes[w.i].answer == nodes[w.j].answer:
+				join(w)
+			case v == wayHumped:
+				humps = append(humps, [2]int{w.i, w.j})
+			}
 		}
 	}
 	var elsewhere []finding // beyond a hump
 	for _, s := range blocks {
-		for n, v := range s.verdicts {
-			if w := &s.ways[n]; v != wayHumped {
-				joined[w.answer] = append(joined[w.answer], [2]int{w.i, w.j})
-			}
-		}
 		for i := range s.better {
-			if b := &s.better[i]; s.verdicts[b.way] == wayOpen {
-				s.ways[b.way].from.take(&b.finding)
+			b := &s.better[i]
+			if w := &s.ways[b.way]; part[w.i] == part[w.j] {
+				w.from.take(&b.finding)
 			} else {
 				elsewhere = append(elsewhere, b.finding)
 			}
 		}
 	}
-	old := k.answers
-	k.answers = nil
+
+	// Each part is an answer. The best of an old answer keeps its name, and that of the first is the name of a part.
+	at := make([]int, len(nodes)) // of each first node, its part
 	var parts []finding
-	for a := range old {
-		if list := old[a].parts(joined[a]); len(list) == 1 {
-			k.answers = append(k.answers, list[0])
+	for i, n := range nodes {
+		one := n.alone()
+		if i > 0 && nodes[i-1].answer == n.answer {
+			one.valley, one.apart = n.start, nil
+		}
+		if part[i] == i {
+			at[i], parts = len(parts), append(parts, one)
 		} else {
-			parts = append(parts, list...)
+			f := &parts[at[part[i]]]
+			*f = f.with(&one, true)
 		}
 	}
+	for _, h := range humps {
+		parted(&parts[at[part[h[0]]]], &parts[at[part[h[1]]]])
+	}
+	for i, first := 0, 0; i < len(nodes); i++ { // what was one answer and has come apart stays so
+		if nodes[i].answer != nodes[first].answer {
+			first = i
+		}
+		for j := first; j < i; j++ {
+			parted(&parts[at[part[i]]], &parts[at[part[j]]])
+		}
+	}
+	k.answers = nil
 	for i := range parts {
 		k.add(r, &parts[i])
 	}
@@ -367,46 +441,10 @@ func (k *knowledge) settle(r *Refine, ways []way, blocks []*joining) {
 	}
 }
 
-// parts returns the answers that an answer comes apart into, that with its best first: ends that ways join are one, and
-// the others are parted from each other.
-func (f *finding) parts(ways [][2]int) []finding {
-	nodes := append([]finding{f.alone()}, f.ends...)
-	part := make([]int, len(nodes)) // of each node, the first that it hangs together with
-	for i := range part {
-		part[i] = i
+// parted notes that two answers have a hump between them.
+func parted(a, b *finding) {
+	if a != b && !slices.Contains(a.apart, b.valley) {
+		a.apart = append(slices.Clip(a.apart), b.valley)
+		b.apart = append(slices.Clip(b.apart), a.valley)
 	}
-	for _, w := range ways {
-		low, high := min(part[w[0]], part[w[1]]), max(part[w[0]], part[w[1]])
-		for i := range part {
-			if part[i] == high {
-				part[i] = low
-			}
-		}
-	}
-	var out []finding
-	for i := range nodes {
-		if part[i] != i {
-			continue
-		}
-		one := nodes[i]
-		for j := i + 1; j < len(nodes); j++ {
-			if part[j] == i {
-				one = one.with(&nodes[j], true)
-			}
-		}
-		if i == 0 {
-			one.valley, one.apart = f.valley, f.apart
-		} else {
-			one.valley, one.apart = one.start, nil
-		}
-		out = append(out, one)
-	}
-	for i := range out {
-		for j := range out {
-			if i != j {
-				out[i].apart = append(slices.Clip(out[i].apart), out[j].valley)
-			}
-		}
-	}
-	return out
 }

@@ -208,7 +208,7 @@ func (f *finding) alone() finding {
 // means nothing, and the way between them is less curved than the curvatures together by this factor.
 const (
 	valleyScore = 1e-3
-	valleyNil   = 1e-9
+	valleyNil   = 1e-6 // a miss of a thousandth
 	valleyCurve = 1e-2
 )
 
@@ -218,13 +218,14 @@ func (r *Refine) together(a, b *finding) bool {
 	if r.neighbours(a.level, b.level) {
 		return true
 	}
-	if a.overLimits || b.overLimits || math.Abs(a.score-b.score) > max(valleyScore*math.Abs(a.score), valleyNil) {
-		return false
-	}
-	if slices.Contains(a.apart, b.valley) || slices.Contains(b.apart, a.valley) {
-		return false
-	}
-	return r.flat(a, b) && r.flat(b, a)
+	return r.tie(a, b) && r.flat(a, b) && r.flat(b, a)
+}
+
+// tie tells whether two answers may be of one valley by their scores, and no hump is known between them.
+func (r *Refine) tie(a, b *finding) bool {
+	return slices.Equal(a.choice, b.choice) && !a.overLimits && !b.overLimits &&
+		math.Abs(a.score-b.score) <= max(valleyScore*math.Abs(a.score), valleyNil) &&
+		!slices.Contains(a.apart, b.valley) && !slices.Contains(b.apart, a.valley)
 }
 
 // neighbours tells whether no number differs by more than makes two answers one.

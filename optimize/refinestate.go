@@ -81,12 +81,12 @@ func (r *Refine) readKnowledge(s *stateReader) (k knowledge) {
 	k.sampled = int64(s.number(uint64(maxRuns)))
 	k.searches = int(s.number(uint64(r.options.Searches)))
 	k.pool = r.readCandidates(s, maxPool+len(r.options.Starts))
-	for range s.number(uint64(k.searches)) {
+	for range s.number(uint64(len(s.rest))) {
 		f := r.readEnd(s)
 		for range s.number(uint64(len(s.rest))) {
 			f.apart = append(f.apart, s.run())
 		}
-		for range s.number(uint64(k.searches)) {
+		for range s.number(uint64(len(s.rest))) {
 			f.ends = append(f.ends, r.readEnd(s))
 		}
 		k.answers = append(k.answers, f)

@@ -17,6 +17,7 @@ type Archive struct {
 	view  *record.View
 	e     *Evaluator
 	re    *rescoring // nil: the runs are scored as they were
+	first *leader    // of the answers; nil until it is asked for
 }
 
 // OpenArchive opens a study folder, or the folder that belongs to a study file.
@@ -165,17 +166,20 @@ func (st *Study) pointAt(p *optimize.Point, r *record.Rows, row, first int) {
 	}
 }
 
-// point returns where a run lies; a negative run is the best one.
+// point returns where a run lies; a negative run is the best one, as Rank has it.
 func (a *Archive) point(run int64) (int64, *optimize.Point, error) {
 	if run < 0 {
-		best, err := bestRuns(a.view, a.Study, 1)
-		if err != nil {
-			return 0, nil, err
+		if a.first == nil {
+			best, err := a.answers(&Answer{})
+			if err != nil {
+				return 0, nil, err
+			}
+			if len(best) == 0 {
+				return 0, nil, fmt.Errorf("%s holds no run that assembles; look at trammel rank %s", a.Dir(), a.Dir())
+			}
+			a.first = &best[0].leader
 		}
-		if len(best) == 0 {
-			return 0, nil, fmt.Errorf("%s holds no run that assembles; look at trammel rank %s", a.Dir(), a.Dir())
-		}
-		return best[0].Run, &optimize.Point{X: best[0].X, Choice: best[0].Choice}, nil
+		return a.first.Run, &optimize.Point{X: a.first.X, Choice: a.first.Choice}, nil
 	}
 	layout, err := a.Study.runLayout()
 	if err != nil {

@@ -122,47 +122,6 @@ func (a *Archive) checked(answers []optimize.Answer) (kept []optimize.Answer, re
 // agree tells whether two numbers agree but for rounding.
 func agree(a, b float64) bool { return math.Abs(a-b) <= 1e-9*(1+math.Abs(a)) }
 
-// withAnswers puts the answers of the local searches, where there are any, in the place of groups of runs: what
-// ended elsewhere is no answer, unless it is better than all of them, found by another stage. A group whose best is
-// near an answer belongs to it, and is its best where that is better.
-func (st *Study) withAnswers(groups []cluster, answers []optimize.Answer) []cluster {
-	var out []cluster
-	for i := range answers {
-		x := &answers[i]
-		if len(groups) > 0 && groups[0].Status == optimize.OK && x.Outcome.Status != optimize.OK {
-			continue // some runs keep every limit; this one does not
-		}
-		c := cluster{leader: leader{Run: x.Run, X: x.X, Choice: x.Choice, Status: x.Outcome.Status, Score: x.Outcome.Score, Over: x.Outcome.Violation, Far: 1}, answer: x}
-		out = append(out, c)
-	}
-	for _, g := range groups {
-		at := slices.IndexFunc(out, func(c cluster) bool { return st.near(&c.leader, &g.leader) })
-		if at < 0 {
-			is := g.outcome()
-			if len(answers) == 0 || optimize.Better(&is, &answers[0].Outcome) {
-				out = append(out, g)
-			}
-			continue
-		}
-		out[at].near += g.near
-		was, is := out[at].outcome(), g.outcome()
-		if optimize.Better(&is, &was) {
-			out[at].leader = g.leader // found by another stage, or on the way
-		}
-	}
-	slices.SortStableFunc(out, func(a, b cluster) int {
-		x, y := a.outcome(), b.outcome()
-		switch {
-		case optimize.Better(&x, &y):
-			return -1
-		case optimize.Better(&y, &x):
-			return 1
-		}
-		return 0
-	})
-	return out[:min(len(out), answersKept)]
-}
-
 // front asks the study's last trade for its front; nil when there is none. Each point is solved again, and what
 // does not keep every limit then is left out, with a sentence.
 func (a *Archive) front(ans *Answer) *Front {

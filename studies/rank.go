@@ -34,6 +34,7 @@ type Answer struct {
 	Caution     string           `json:"caution"`
 
 	archive *Archive
+	ties    int // answers at the head of the list that are as good as each other
 }
 
 // Verdict is one candidate and how it stands to everything asked.
@@ -86,27 +87,19 @@ type LimitState struct {
 	Note    string   `json:"note,omitempty"` // why little is asked by it
 }
 
-// What makes two answers distinct, and how many are looked at and shown.
-const (
-	apart       = 0.1 // of a number's range
-	groupsKept  = 200
-	answersKept = 8
-)
-
 // Rank reads the record and says what the study found.
 func (a *Archive) Rank() (*Answer, error) {
-	best, err := a.distinct()
+	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}
+	best, err := a.answers(ans) // which counts, where runs are scored anew
 	if err != nil {
 		return nil, err
 	}
-	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}
 	ans.Runs, ans.Recorded, ans.Status, ans.AnyFeasible = a.count()
 	design := a.Study.Space.Design()
 	if v, ok := a.verdict(optimize.RunNumber(0, 0, 0), &design); ok {
 		a.forgiving(&v, &design)
 		ans.Design = &v
 	}
-	best = a.Study.withAnswers(best, a.refined(ans))
 	ans.Front = a.front(ans)
 	for _, k := range best {
 		if v, ok := a.verdict(k.Run, &optimize.Point{X: k.X, Choice: k.Choice}); ok {
@@ -150,89 +143,6 @@ func (a *Archive) Rank() (*Answer, error) {
 	}
 	a.outside(ans, best)
 	return ans, nil
-}
-
-// cluster is the best run of a neighbourhood and how many recorded runs lie near it.
-type cluster struct {
-	leader
-	near   int
-	answer *optimize.Answer // of a local search; nil if none ended here
-}
-
-// distinct groups the recorded runs that keep every limit, or where none does those that break one: a
-// run belongs to the first group whose best it is near in every number and choice. The best groups come
-// first.
-func (a *Archive) distinct() ([]cluster, error) {
-	var kept, broken []cluster
-	err := a.scan(func(run int64, p *optimize.Point, o *optimize.Outcome) {
-		switch {
-		case o.Status == optimize.OK:
-			kept = a.Study.join(kept, run, p, o)
-		case o.Status == optimize.OverLimit && kept == nil:
-			broken = a.Study.join(broken, run, p, o)
-		}
-	})
-	if kept == nil {
-		kept = broken
-	}
-	return a.Study.merged(kept), err
-}
-
-// join puts a run into its group, or makes one of it. Groups stay in order of their best.
-func (st *Study) join(all []cluster, run int64, p *optimize.Point, o *optimize.Outcome) []cluster {
-	l := leader{Run: run, X: p.X, Choice: p.Choice, Status: o.Status, Score: o.Score, Over: o.Violation}
-	at := slices.IndexFunc(all, func(c cluster) bool { return st.near(&c.leader, &l) })
-	c := cluster{near: 1}
-	if at >= 0 {
-		was := all[at].outcome()
-		if !optimize.Better(o, &was) {
-			all[at].near++
-			return all
-		}
-		c.near += all[at].near
-		c.X, c.Choice = all[at].X[:0], all[at].Choice[:0]
-		all = slices.Delete(all, at, at+1)
-	} else if len(all) == groupsKept {
-		was := all[len(all)-1].outcome()
-		if !optimize.Better(o, &was) {
-			return all
-		}
-		all = all[:len(all)-1]
-	}
-	l.X, l.Choice = append(c.X, p.X...), append(c.Choice, p.Choice...)
-	c.leader = l
-	to := len(all)
-	for to > 0 {
-		was := all[to-1].outcome()
-		if !optimize.Better(o, &was) {
-			break
-		}
-		to--
-	}
-	return slices.Insert(all, to, c)
-}
-
-// merged joins groups whose bests have come near each other, and keeps the first of what is left.
-func (st *Study) merged(all []cluster) []cluster {
-	var out []cluster
-	for _, c := range all {
-		if at := slices.IndexFunc(out, func(k cluster) bool { return st.near(&k.leader, &c.leader) }); at >= 0 {
-			out[at].near += c.near
-		} else {
-			out = append(out, c)
-		}
-	}
-	return out[:min(len(out), answersKept)]
-}
-
-func (st *Study) near(a, b *leader) bool {
-	for i := range a.X {
-		d := &st.Space.Dims[i]
-		if math.Abs(a.X[i]-b.X[i])*float64(d.PerUnit) > apart*float64(d.High-d.Low) {
-			return false
-		}
-	}
-	return slices.Equal(a.Choice, b.Choice)
 }
 
 // verdict solves a candidate again and says how it stands.
@@ -439,6 +349,9 @@ func shifts(b *strings.Builder, points []MovedPoint, numbers []Moved) {
 func (ans *Answer) lines(b *strings.Builder) {
 	broken := ans.Answers[0].Status != optimize.OK.String()
 	order := "best first"
+	if ans.ties > 1 {
+		order += fmt.Sprintf(" (the first %d score alike; of these the one whose points move least from the design comes first)", ans.ties)
+	}
 	if broken {
 		order = "those that break the limits least first, and of equals the best by score (violation is the sum of what broken limits are passed by, each over its scale)"
 	}

@@ -59,7 +59,7 @@ func (a *Archive) Retarget(path string) (string, error) {
 	} else {
 		why = re.columns(st)
 	}
-	a.Study, a.e, a.re = st, st.NewEvaluator(), re
+	a.Study, a.e, a.re, a.first = st, st.NewEvaluator(), re, nil
 	text := fmt.Sprintf("Scored by the targets and limits of %s", path)
 	others := merged.Geometry.Differs(f.Geometry)
 	switch {
