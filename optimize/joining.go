@@ -199,7 +199,7 @@ func (s *joining) Propose(dst []Point, budget int) []Point {
 		case len(asked) == 0:
 			s.close(wayHumped)
 			continue
-		case len(asked) > min(budget, s.r.options.Rows/len(s.ways)-s.rows):
+		case len(asked) > min(budget, s.allowed()-s.rows):
 			s.close(wayUnseen)
 			continue
 		}
@@ -220,6 +220,14 @@ func (s *joining) Propose(dst []Point, budget int) []Point {
 	}
 	return dst
 }
+
+// allowed returns the rows that the way may take: an even share of what those before it have left.
+func (s *joining) allowed() int {
+	return (s.r.joinRows() - (s.index - s.rows)) / (len(s.ways) - len(s.verdicts))
+}
+
+// joinRows returns the rows that a block has for its ways.
+func (r *Refine) joinRows() int { return (r.options.Rows + 1) / 2 }
 
 // cut begins the search of the middle of the longest piece, or says what is known when none is long.
 func (s *joining) cut() (v wayVerdict, done bool) {
@@ -284,7 +292,7 @@ func (s *joining) Learn(outcomes []Outcome) {
 	for i := range outcomes {
 		o := &outcomes[i]
 		if o.Status == OK && o.Score <= bar {
-			s.path = slices.Insert(s.path, s.at+1, s.r.levels(o.X))
+			s.path = slices.Insert(s.path, s.at+1, s.r.levels(nil, o.X))
 			s.solver = nil
 			return
 		}
@@ -309,7 +317,7 @@ func (s *joining) keep(outcomes []Outcome) {
 		}
 		if f := &s.better[n-1].finding; k.before(&f.rank) {
 			run := RunNumber(s.r.options.Stage, s.number, s.index-len(outcomes)+i)
-			*f = finding{level: s.r.levels(o.X), choice: s.ways[at].from.choice, rank: k, run: run, start: run, score: o.Score, violation: o.Violation, overLimits: o.Status == OverLimit, valley: run}
+			*f = finding{level: s.r.levels(nil, o.X), choice: s.ways[at].from.choice, rank: k, run: run, start: run, score: o.Score, violation: o.Violation, overLimits: o.Status == OverLimit, valley: run}
 		}
 	}
 }

@@ -192,7 +192,7 @@ func (r *Refine) Budget(round, block int) int {
 		if round == r.met && len(r.waysFor(block)) == 0 {
 			return 0
 		}
-		return r.options.Rows
+		return r.joinRows()
 	}
 	return r.options.Rows + r.options.Screen
 }

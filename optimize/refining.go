@@ -163,20 +163,19 @@ func (s *refining) Learn(outcomes []Outcome) {
 			f := &s.found
 			f.rank, f.run = k, RunNumber(s.r.options.Stage, s.number, first+i)
 			f.score, f.violation, f.overLimits = o.Score, o.Violation, o.Status == OverLimit
-			f.level = s.r.levels(o.X)
+			f.level = s.r.levels(f.level[:0], o.X)
 		}
 		s.evaluations = append(s.evaluations, s.r.evaluation(o))
 	}
 	s.solver.Tell(s.evaluations)
 }
 
-// levels returns the levels of numbers.
-func (r *Refine) levels(x []float64) []int64 {
-	out := make([]int64, len(x))
+// levels appends the levels of numbers.
+func (r *Refine) levels(to []int64, x []float64) []int64 {
 	for d, v := range x {
-		out[d] = r.space.LevelOf(d, v)
+		to = append(to, r.space.LevelOf(d, v))
 	}
-	return out
+	return to
 }
 
 // evaluation turns an outcome into what the local search is told: its variables are levels, and it
@@ -210,7 +209,7 @@ func (s *refining) learnSample(outcomes []Outcome) {
 		if c.rank.class == 2 || math.IsNaN(c.rank.first) {
 			continue
 		}
-		c.level, c.choice = s.r.levels(o.X), make([]int, len(space.Choices))
+		c.level, c.choice = s.r.levels(nil, o.X), make([]int, len(space.Choices))
 		s.r.sampleChoice(c.choice, s, first+i)
 		at := len(s.kept)
 		for at > 0 && c.rank.before(&s.kept[at-1].rank) {

@@ -23,10 +23,7 @@ func (a *Archive) answers(ans *Answer) ([]cluster, error) {
 		return nil, err
 	}
 	best := a.Study.withAnswers(groups, a.refined(ans))
-	ans.ties = ties(best)
-	slices.SortStableFunc(best[:ans.ties], func(x, y cluster) int {
-		return cmp.Or(cmp.Compare(a.farFromDesign(&x.leader), a.farFromDesign(&y.leader)), cmp.Compare(y.hits(), x.hits()))
-	})
+	ans.ties = a.tied(best)
 	return best, nil
 }
 
@@ -35,11 +32,14 @@ func (a *Archive) answers(ans *Answer) ([]cluster, error) {
 // equals the one with the most hits.
 const tie = 1e-4
 
-// ties returns how many of the first answers are as good as each other.
-func ties(best []cluster) (n int) {
+// tied puts the first answers that are as good as each other in order, and returns how many they are.
+func (a *Archive) tied(best []cluster) (n int) {
 	for n < len(best) && (n == 0 || best[0].Status == optimize.OK && best[n].Status == optimize.OK && best[n].Score-best[0].Score <= tie*best[0].Score) {
 		n++
 	}
+	slices.SortStableFunc(best[:n], func(x, y cluster) int {
+		return cmp.Or(cmp.Compare(a.farFromDesign(&x.leader), a.farFromDesign(&y.leader)), cmp.Compare(y.hits(), x.hits()))
+	})
 	return n
 }
 
