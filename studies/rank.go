@@ -43,6 +43,7 @@ type Verdict struct {
 	Violation float64       `json:"violation"`
 	Moved     []Moved       `json:"moved"`
 	Points    []MovedPoint  `json:"points"`
+	Lengths   []Eyes        `json:"lengths,omitempty"` // eye to eye, that are others than at design
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
 	Joints    []JointState  `json:"joints,omitempty"`
@@ -270,6 +271,9 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 		}
 		v.Points = append(v.Points, mp)
 	}
+	if len(v.Points) > 0 {
+		v.Lengths = changedEyes(st.File.Geometry, g)
+	}
 	return v, true
 }
 
@@ -399,6 +403,10 @@ func (ans *Answer) moved(b *strings.Builder) {
 	}
 	fmt.Fprintf(b, "\nWhat moved, in the file's axes and unit (%s):\n", g.Units)
 	shifts(b, best.Points, best.Moved)
+	if len(best.Lengths) > 0 {
+		fmt.Fprintf(b, "\nRods, arms and rockers that change with that, eye to eye as drawn at ride height (%s):\n", g.Units)
+		welds(b, best.Lengths)
+	}
 }
 
 // shifts writes a table of points that moved, and the choices and turns of the numbers behind it.
