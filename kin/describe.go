@@ -3,11 +3,19 @@ package kin
 import (
 	"fmt"
 	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // Describe says a failure in a sentence without its end: what gave way, in the linkage's own names.
 // Of a singular design, Explain says more.
-func (p *Program) Describe(f Failure) string {
+func (p *Program) Describe(f Failure) string { return p.describe(f, nil) }
+
+// DescribeDesign is Describe of a design whose points are known, which then tells a rod of no length from one that points at the axis
+// of what it turns.
+func (p *Program) DescribeDesign(f Failure, points []r3.Vec) string { return p.describe(f, points) }
+
+func (p *Program) describe(f Failure, points []r3.Vec) string {
 	name := ""
 	if f.Member >= 0 {
 		name = p.linkage.Members[f.Member].Name
@@ -41,6 +49,12 @@ func (p *Program) Describe(f Failure) string {
 	case BadGeometry:
 		if name == "" {
 			return "the members hold the " + carrier + " in a singular way: at design some of them work against the same freedom"
+		}
+		if turned != "" && points != nil {
+			if at := p.linkage.Members[f.Member].Points; points[at[0]] == points[at[1]] {
+				return name + " has no length"
+			}
+			return fmt.Sprintf("%s points at the axis of %s and cannot turn it", name, turned)
 		}
 		if turned != "" {
 			return fmt.Sprintf("%s has no length, or it lines up with %s at design", name, turned)

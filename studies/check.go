@@ -243,6 +243,7 @@ func (c *check) closing() error {
 	c.line("")
 	if err != nil {
 		c.line("Travel: the file gives none, so nothing was moved; add travel: %s.", c.g.Units.Example("{bump: ~60, droop: ~60, rack: ~30}"))
+		c.gapsAtDesign()
 		return nil
 	}
 	for i := range motions {

@@ -31,7 +31,7 @@ func CheckStudy(f *files.Study) (string, error) {
 	if err := c.expected(st); err != nil {
 		return c.b.String(), err
 	}
-	c.notes(slices.Concat(f.Notes, c.remarks(), st.unmoved()))
+	c.notes(slices.Concat(f.Notes, c.remarks(), c.sideRemarks(st), c.spinRemarks(f), st.unmoved()))
 	c.line("\n%s", Caution)
 	return c.b.String(), nil
 }

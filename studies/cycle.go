@@ -66,6 +66,9 @@ func Cycle(g *files.Geometry, o CycleOptions) (*Table, error) {
 	}
 	t.Lengths = g.Units
 	t.Notes = slices.Concat(t.Notes, m.beyond(motions), m.tooNear(motions), m.strokes(motions, columns), m.lined(motions))
+	for _, s := range m.clockings(found, motions) {
+		t.Notes = append(t.Notes, s.says)
+	}
 	return t, nil
 }
 

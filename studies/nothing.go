@@ -21,10 +21,23 @@ func (q *goals) way(motion int, place *files.Place) way {
 // compileProblem gives an error of the solver's compiler its place in the geometry file: the member that it is about, else
 // the first.
 func compileProblem(g *files.Geometry, err error) error {
-	pos, path := g.Members[0].Pos, "members"
 	var f *kin.Fault
 	if errors.As(err, &f) {
-		part := g.Parts()[f.Member]
+		return problemOf(g, f.Member, err.Error())
+	}
+	return problemOf(g, -1, err.Error())
+}
+
+// designProblem says at its place in the geometry file why the linkage does not assemble as drawn.
+func designProblem(g *files.Geometry, prog *kin.Program, f kin.Failure) error {
+	return problemOf(g, f.Member, "at design "+prog.DescribeDesign(f, prog.Points()))
+}
+
+// problemOf gives a sentence the place of a member of the program in the geometry file; that of the first for none.
+func problemOf(g *files.Geometry, member int, says string) error {
+	pos, path := g.Members[0].Pos, "members"
+	if member >= 0 {
+		part := g.Parts()[member]
 		pos = part.Pos
 		switch part.Kind {
 		case kin.Solid:
@@ -36,5 +49,5 @@ func compileProblem(g *files.Geometry, err error) error {
 		}
 		path += "." + part.Name
 	}
-	return usageError{files.Problems{{File: g.Path, Position: pos, Path: path, Message: err.Error()}}}
+	return usageError{files.Problems{{File: g.Path, Position: pos, Path: path, Message: says}}}
 }

@@ -108,6 +108,51 @@ func TestPlans(t *testing.T) {
 	}
 }
 
+// TestOnlyChoices: a study whose choices alone vary and that names no stages tries every combination once.
+func TestOnlyChoices(t *testing.T) {
+	study := `format: 1
+study: choices
+geometry: geometry.yaml
+vary:
+  rocker: {choose: {high: {damper_rocker: [-4, 270, 470]}, as drawn: {}}}
+  rack:   {choose: {as drawn: {}, up: {rack_end: [-85, 232, 152]}, down: {rack_end: [-85, 232, 142]}}}
+motions: {heave: {wheel_travel: [-40, 40], positions: 5}}
+targets: {camber: {measure: camber, in: heave, hold: -1, within: 0.2}}
+`
+	f := read(t, study, text(t, "corncrake", "corncrake-front.yaml"))
+	says, err := CheckStudy(f)
+	if err != nil || !strings.Contains(says, "7 runs") {
+		t.Errorf("%v:\n%s", err, says)
+	}
+	dir := filepath.Join(t.TempDir(), "night")
+	if res := run(t, f, RunOptions{Dir: dir}); res.Ended != Finished || res.Runs != 7 {
+		t.Fatalf("ended %v after %d runs", res.Ended, res.Runs)
+	}
+	a, seen := open(t, dir), map[string]int{}
+	if err := scanRuns(a.view, a.Study, nil, func(run int64, p *optimize.Point, o *optimize.Outcome, _ []float64) {
+		if run > 0 {
+			seen[fmt.Sprint(p.Choice)]++
+		}
+	}); err != nil {
+		t.Fatal(err)
+	}
+	for i := range 2 {
+		for k := range 3 {
+			if n := seen[fmt.Sprint([]int{i, k})]; n != 1 {
+				t.Errorf("combination %d, %d was run %d times", i, k, n)
+			}
+		}
+	}
+	if _, err := a.Rank(); err != nil {
+		t.Error(err)
+	}
+	// What cannot be done is refused where it is asked for.
+	bad := mustBind(t, read(t, study+"stages: [{refine: 4}]\n", text(t, "corncrake", "corncrake-front.yaml")))
+	if _, err := bad.newStage(1, nil); err == nil || err.Error() != "study.yaml:9:10: only choices vary, so there is nothing to refine; a factorial plan tries all of them" {
+		t.Errorf("%v", err)
+	}
+}
+
 // oneAtATime checks that every point differs from the design in at most one number or choice, that both
 // ends of every range are there, and that the other option is.
 func oneAtATime(t *testing.T, st *Study, points []optimize.Point) {

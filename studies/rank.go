@@ -118,8 +118,12 @@ func (a *Archive) Rank() (*Answer, error) {
 				}
 			}
 			if len(ans.Answers) == 0 {
-				a.forgiving(&v, &optimize.Point{X: k.X, Choice: k.Choice})
-				ans.Fewest = a.fewest(k.Run, &optimize.Point{X: k.X, Choice: k.Choice})
+				p := &optimize.Point{X: k.X, Choice: k.Choice}
+				a.forgiving(&v, p)
+				ans.Fewest = a.fewest(k.Run, p)
+				if v.Status == optimize.OK.String() {
+					a.overMotions(ans, p)
+				}
 			}
 			ans.Answers = append(ans.Answers, v)
 		}

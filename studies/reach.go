@@ -30,7 +30,7 @@ func newMover(g *files.Geometry) (*mover, error) {
 		if why := prog.Explain(prog.Points()); f.Member < 0 && why != "" {
 			return nil, usagef("%s: %s", g.Path, why)
 		}
-		return nil, usagef("%s: at design %s", g.Path, prog.Describe(f))
+		return nil, designProblem(g, prog, f)
 	}
 	return m, nil
 }

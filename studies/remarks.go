@@ -288,12 +288,19 @@ func (c *check) damper(m *files.Member) {
 	if len(r) == 0 || math.IsNaN(r[len(r)/2]) {
 		return
 	}
-	ratio, does := r[len(r)/2], "shortens"
-	if ratio < 0 {
-		does = "lengthens"
+	ratio := r[len(r)/2]
+	size := rounded(math.Abs(ratio), 3)
+	does := "shortens by " + size
+	switch {
+	case still(size):
+		does = "at design neither shortens nor lengthens with bump"
+	case ratio < 0:
+		does = "lengthens by " + size
 	}
-	text := fmt.Sprintf("  %s is %s long and %s by %s for each unit of bump (installation ratio %s)", m.Name, c.length(c.at(m.Name + ".length")[0]),
-		does, rounded(math.Abs(ratio), 3), rounded(ratio, 3))
+	if !still(size) {
+		does += " for each unit of bump"
+	}
+	text := fmt.Sprintf("  %s is %s long and %s (installation ratio %s)", m.Name, c.length(c.at(m.Name + ".length")[0]), does, rounded(ratio, 3))
 	if len(r) == 3 {
 		text += fmt.Sprintf("; the ratio is %s at full droop, %s at design and %s at full bump", rounded(r[0], 3), rounded(r[1], 3), rounded(r[2], 3))
 	}

@@ -117,8 +117,8 @@ func (c *check) tilts(motions []travels) {
 			c.line("  %s: tilt %s of %s deg%s.", j.Name, rounded(most, 1), decimals(j.Tilt), says)
 		}
 	}
-	for _, r := range c.clockings(found, motions) {
-		c.line("  %s.", r)
+	for _, s := range c.clockings(found, motions) {
+		c.line("  %s.", s.says)
 	}
 	c.line("  %s", typicalTilts())
 }
@@ -153,17 +153,41 @@ func (m *mover) bothEnds() (out []rodEnds) {
 	return out
 }
 
-// clockings says of which rods one spin cannot relieve both rod ends.
-func (m *mover) clockings(found []JointState, motions []travels) (says []string) {
+// strained is a rod of which no spin relieves both ends.
+type strained struct {
+	joint *files.Joint // the one that stands first in the file
+	says  string
+}
+
+// clockings says of which rods one spin cannot relieve both rod ends over motions.
+func (m *mover) clockings(found []JointState, motions []travels) (all []strained) {
 	for _, e := range m.bothEnds() {
 		turn, over, ok := m.clocking(&e, found, motions)
 		if ok && over > 0 {
 			a, b := e.joints[0], e.joints[1]
-			says = append(says, fmt.Sprintf("%s spins as one, and cannot relieve %s and %s both: seen along it, their bolts turn against each other by %s deg, of which each end has to take its share as tilt; with both set for the best, one of them tilts by %s deg more than it may",
-				e.name, a.Name, b.Name, rounded(turn, 1), rounded(over, 1)))
+			all = append(all, strained{a, fmt.Sprintf("%s spins as one, and cannot relieve %s and %s both: seen along it, their bolts turn against each other by %s deg, of which each end has to take its share as tilt; with both set for the best, one of them tilts by %s deg more than it may",
+				e.name, a.Name, b.Name, rounded(turn, 1), rounded(over, 1))})
 		}
 	}
-	return says
+	return all
+}
+
+// studyTravels are the motions of a study.
+func studyTravels(f *files.Study) (motions []travels) {
+	for i := range f.Motions {
+		motions = append(motions, travelsOf(&f.Motions[i]))
+	}
+	return motions
+}
+
+// spinRemarks says of a study in whose motions no spin of a rod relieves both its ends, with the geometry as drawn: in roll the bolts
+// on an axle and a frame turn against each other, which the file's own travel does not show.
+func (c *check) spinRemarks(f *files.Study) (out files.Problems) {
+	motions := studyTravels(f)
+	for _, s := range c.clockings(c.findAxes(motions), motions) {
+		out = append(out, files.Problem{File: c.g.Path, Position: s.joint.Pos, Path: "joints." + s.joint.Name, Message: "over the study's motions " + s.says})
+	}
+	return out
 }
 
 // clocking looks at how the bolts of a rod's two ends turn against each other about the rod, deg, and by how much the ends
@@ -183,9 +207,21 @@ func (m *mover) clocking(e *rodEnds, found []JointState, motions []travels) (tur
 	for i := range ends {
 		least, most = min(least, ends[i].turn), max(most, ends[i].turn)
 	}
-	over = overBy(ends, [2]float64{e.joints[0].Tilt * radians, e.joints[1].Tilt * radians})
+	may := [2]float64{e.joints[0].Tilt * radians, e.joints[1].Tilt * radians}
+	lean := 0.0 // beyond what an end may tilt, whatever the other does: another sentence says that
+	for i := range ends {
+		for k := range may {
+			lean = max(lean, ends[i].lean[k]-may[k])
+		}
+	}
+	if over = overBy(ends, may); over < lean+seenTilt {
+		over = 0
+	}
 	return (most - least) / radians, over / radians, true
 }
+
+// seenTilt is the least tilt, rad, that sentences tell from none.
+const seenTilt = 0.05 * radians
 
 // overBy is by how much the two ends of a rod have to tilt more than they may, rad; 0 where they need not.
 func overBy(ends []aboutEnds, may [2]float64) float64 {

@@ -32,7 +32,7 @@ func (g *draft) checkSolids() {
 			}
 		}
 		if !flat && g.framed && !s.Across {
-			g.noteCrossing(s, n)
+			g.noteMiddle(s, n)
 		}
 	}
 	for i := range g.Members {
@@ -51,19 +51,26 @@ func (g *draft) flatBox(s *Solid, n [][3]int64, name func(int) string) bool {
 	return false
 }
 
-// noteCrossing notes a solid of both sides that meets its own mirror image in the middle of the car: one that crosses the middle, or
-// that lies nearer to it all along than it is thick.
-func (g *draft) noteCrossing(s *Solid, n [][3]int64) {
-	if body := s.Bodies[0]; body != kin.Frame && body != kin.Axle && body != kin.Rack {
-		return
-	}
+// noteMiddle notes a solid of both sides that meets its own mirror image in the middle of the car: one that crosses the middle, or
+// that lies nearer to it all along than it is thick. And it notes one that is drawn beyond the middle, whose gaps are those to parts on the far side
+// of the car.
+func (g *draft) noteMiddle(s *Solid, n [][3]int64) {
+	body := s.Bodies[0]
 	least, most := int64(math.MaxInt64), int64(math.MinInt64)
 	for _, p := range n {
 		d := g.lateral(p)
+		if g.Side == Right {
+			d = -d
+		}
 		least, most = min(least, d), max(most, d)
 	}
-	if least < 0 && most > 0 || float64(max(most, -least)) < g.acrossReach(s, n) {
+	crosses := least < 0 && most > 0 || float64(max(most, -least)) < g.acrossReach(s, n)
+	switch {
+	case crosses && (body == kin.Frame || body == kin.Axle || body == kin.Rack):
 		g.w.note(s.Pos, "solids."+s.Name, "%s crosses the centre line and has a mirror image on the other side as well; write once: true if it is one thing in the middle of the car", s.Name)
+	case !crosses && least < 0 && body != kin.Upright: // of the upright it is a mistake, told at its points
+		g.w.note(s.Pos, "solids."+s.Name, "%s lies %s %s to the %s of the centre line, where the file draws the %s side: its gaps to what is drawn are across the car, and its mirror image is the one beside it; write once: true if it is one thing on that side, or look for a minus sign too many or too few",
+			s.Name, g.Units.Format(-most), g.Units, g.Side.other(), g.Side)
 	}
 }
 

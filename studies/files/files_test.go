@@ -1,6 +1,7 @@
 package files
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -231,9 +232,51 @@ func TestStudyInches(t *testing.T) {
 	}
 }
 
+// Where only alternatives vary, a study that names no stages tries all combinations of them, and where these are too many a sample and a
+// search without derivatives; levels have no meaning there, and none are needed.
+func TestOnlyAlternatives(t *testing.T) {
+	study := func(choices int, more string) (*Study, error) {
+		text := "format: 1\nstudy: alternatives\ngeometry: good/front.yaml\nvary:\n"
+		for i := range choices {
+			text += fmt.Sprintf("  place %d: {choose: {as drawn: {}, out: {%s: [10, 20, 30]}, in: {%[2]s: [10, 21, 30]}, up: {%[2]s: [10, 20, 31]}}}\n", i, []string{"lower_front", "lower_rear", "upper_front", "upper_rear", "rack_end", "damper_frame", "pushrod_foot", "rocker_front", "rocker_rear"}[i])
+		}
+		text += "targets: {bump steer: {measure: toe, place: {wheel_travel: 20}, value: 0.1, within: 0.05}}\n" + more
+		return ReadStudy(func(path string) ([]byte, error) {
+			if path == "x" {
+				return []byte(text), nil
+			}
+			return testdata(path)
+		}, "x")
+	}
+	for _, tt := range []struct {
+		choices int
+		more    string
+		want    []Stage
+	}{
+		{2, "", []Stage{{Kind: Plan, Method: "factorial", Pos: Position{4, 1}}}},
+		{8, "", []Stage{{Kind: Plan, Method: "factorial", Pos: Position{4, 1}}}}, // 4^8 = 65,536
+		{9, "", []Stage{{Kind: Plan, Method: "sobol", Runs: 4096, Pos: Position{4, 1}}, {Kind: Search, Method: "differential-evolution", Runs: 20_000, Islands: 8, Pos: Position{4, 1}}}},
+		{2, "stages: [{plan: factorial}]\n", []Stage{{Kind: Plan, Method: "factorial", Pos: Position{8, 10}}}},
+	} {
+		s, err := study(tt.choices, tt.more)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(s.Stages, tt.want) {
+			t.Errorf("%d choices: %+v, want %+v", tt.choices, s.Stages, tt.want)
+		}
+	}
+	if _, err := study(2, "stages: [{plan: factorial, levels: 3}]\n"); err == nil || err.Error() != "x:8:28: stage 1: levels is of numbers, and only alternatives vary, of which factorial takes all; take it out." {
+		t.Errorf("%v", err)
+	}
+}
+
 // A study that says nothing has what DefaultStudy says, and motions from the geometry's travel.
 func TestStudyDefaults(t *testing.T) {
 	s, d := mustStudy(t, "good/small.yaml"), DefaultStudy()
+	for i := range d.Stages {
+		d.Stages[i].Pos = Position{4, 1} // messages about them point at vary, for want of a better place
+	}
 	if s.Seed != d.Seed || !reflect.DeepEqual(s.Stages, d.Stages) || s.Budget != d.Budget || s.Record != d.Record || s.Curves != d.Curves {
 		t.Errorf("got %+v, want the defaults %+v", s, d)
 	}

@@ -22,8 +22,27 @@ func (s *studyDraft) walkStages(read ReadFile, f field) {
 	}
 }
 
-// stageNeeds says which keys go with a method: needed, and allowed.
-func stageNeeds(kind StageKind, method string) (need, may []string) {
+// defaultStages are those of a study that names none. Where only alternatives vary there is nothing to refine: all
+// combinations are tried, or, where these are more than anyone waits for, samples of them and a search that needs no derivatives.
+func (s *studyDraft) defaultStages(at Position) {
+	if s.onlyChoices() {
+		if n, ok := s.boxSize(1); ok && n <= mostCombinations {
+			s.Stages = []Stage{{Kind: Plan, Method: "factorial"}}
+		} else {
+			const method = "differential-evolution"
+			s.Stages[1] = Stage{Kind: Search, Method: method, Runs: 20_000, Islands: DefaultIslands(Search, method)}
+		}
+	}
+	for i := range s.Stages {
+		s.Stages[i].Pos = at
+	}
+}
+
+// mostCombinations is how many combinations of alternatives a study tries that names no stages.
+const mostCombinations = 100_000
+
+// stageNeeds says which keys go with a method: needed, and allowed. Levels are of numbers.
+func stageNeeds(kind StageKind, method string, numbers bool) (need, may []string) {
 	switch {
 	case kind == Refine:
 		return nil, nil
@@ -31,6 +50,8 @@ func stageNeeds(kind StageKind, method string) (need, may []string) {
 		return nil, []string{"runs", "islands"}
 	case kind == Search:
 		return []string{"runs"}, []string{"islands"}
+	case (method == "factorial" || method == "one-at-a-time") && !numbers:
+		return nil, nil
 	case method == "factorial" || method == "one-at-a-time":
 		return []string{"levels"}, nil
 	case method == "points":
@@ -69,7 +90,7 @@ func (s *studyDraft) walkStage(read ReadFile, f field) {
 	if !s.stageMethod(m[kinds[0]], &out) {
 		return
 	}
-	need, may := stageNeeds(out.Kind, out.Method)
+	need, may := stageNeeds(out.Kind, out.Method, !s.onlyChoices())
 	for _, k := range need {
 		if f.keyIn(k) == nil {
 			w.bad(f, "needs %s: %s", k, stageKeys.find(k).about)
@@ -77,7 +98,11 @@ func (s *studyDraft) walkStage(read ReadFile, f field) {
 	}
 	for _, k := range []string{"runs", "islands", "levels", "table"} {
 		if c, given := m[k]; given && !slices.Contains(need, k) && !slices.Contains(may, k) {
-			w.at(c.keyPos(), c.path, "%s does not go with %s%s", c.label, cmp.Or(out.Method, kinds[0]), needsWhat(need))
+			if k == "levels" && s.onlyChoices() && (out.Method == "factorial" || out.Method == "one-at-a-time") {
+				w.at(c.keyPos(), c.path, "%s is of numbers, and only alternatives vary, of which %s takes all; take it out", c.label, out.Method)
+			} else {
+				w.at(c.keyPos(), c.path, "%s does not go with %s%s", c.label, cmp.Or(out.Method, kinds[0]), needsWhat(need))
+			}
 			delete(m, k)
 		}
 	}
@@ -172,7 +197,7 @@ func (s *studyDraft) stageNumbers(read ReadFile, m map[string]field, out *Stage)
 	if f, given := m["levels"]; given {
 		n, ok := w.whole(f, 2, 1001)
 		out.Levels = int(n)
-		if _, fits := boxSize(out.Levels, len(s.Vary)); ok && out.Method == "factorial" && !fits {
+		if _, fits := s.boxSize(out.Levels); ok && out.Method == "factorial" && !fits {
 			w.bad(f, "is %d, which for %d varied numbers makes more than %d runs; use fewer levels, or plan: sobol", n, len(s.Vary), int64(maxRuns))
 		}
 	}

@@ -69,6 +69,8 @@ func (s *studyDraft) walkRoot(read ReadFile, root field) {
 	s.walkSeed(m)
 	if f, given := m["stages"]; given {
 		s.walkStages(read, f)
+	} else if f, given := m["vary"]; given {
+		s.defaultStages(f.keyPos())
 	}
 	s.walkKeeping(m)
 	if s.g.Geometry != nil {

@@ -150,8 +150,9 @@ func stageRule() []schema {
 	rules := []schema{{"oneOf": kinds}}
 	methods := func(kind StageKind, names []string) {
 		for _, m := range names {
-			need, may := stageNeeds(kind, m)
-			then := []schema{required(need...)}
+			need, may := stageNeeds(kind, m, true)
+			always, _ := stageNeeds(kind, m, false) // a factorial of alternatives alone has no levels
+			then := []schema{required(always...)}
 			for _, k := range []string{"runs", "islands", "levels", "table"} {
 				if !slices.Contains(need, k) && !slices.Contains(may, k) {
 					then = append(then, not(required(k)))

@@ -312,6 +312,67 @@ func TestCrossing(t *testing.T) {
 	}
 }
 
+// A solid drawn beyond the middle without once is remarked on where it stands: its gaps to the parts that are drawn would be those
+// across the car. By hand: the box's near face is at y = -330 of a file that draws the left side, and 13 in to the left of one that draws the right.
+func TestBeyondTheMiddle(t *testing.T) {
+	raw, _ := testdata("good/solids.yaml")
+	for _, tt := range []struct{ engine, low, high, want string }{
+		{"box: [engine_low, engine_high]", "-900, -560, 120", "-400, -330, 480",
+			"engine lies 330 mm to the right of the centre line, where the file draws the left side: its gaps to what is drawn are across the car, and its mirror image is the one beside it; write once: true if it is one thing on that side, or look for a minus sign too many or too few"},
+		{"tube: [engine_low, engine_high], diameter: 80", "-900, -41, 300", "-400, -60, 300", "engine lies 41 mm to the right of the centre line, "},
+		{"tube: [engine_low, engine_high], diameter: 80", "-900, -500, 300", "-900, 0, 300", "engine lies 0 mm to the right of the centre line, "},
+		{"box: [engine_low, engine_high], once: true", "-900, -560, 120", "-400, -330, 480", ""},
+		{"box: [engine_low, engine_high]", "-900, 560, 120", "-400, 330, 480", ""},
+	} {
+		text := strings.NewReplacer("box: [engine_low, engine_high], once: true", tt.engine, "[-900, -180, 120]", "["+tt.low+"]", "[-400, 210, 480]", "["+tt.high+"]").Replace(string(raw))
+		g, err := ReadGeometry(oneFile("x", text), "x")
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, _, _ := strings.Cut(text, "  engine: ")
+		line := 1 + strings.Count(at, "\n")
+		switch {
+		case tt.want == "" && len(g.Notes) == 0:
+		case tt.want == "" || len(g.Notes) != 1 || !strings.HasPrefix(g.Notes[0].Message, tt.want) || g.Notes[0].Line != line || g.Notes[0].Path != "solids.engine":
+			t.Errorf("%s %s: notes %v, want %s in line %d", tt.engine, tt.low, g.Notes, tt.want, line)
+		}
+	}
+	inch := `format: 1
+name: a corner drawn on the right
+units: in
+axes: {x: rearward, y: right, z: up}
+side: right
+points:
+  lower_front:  [-6, 12, 8]
+  lower_rear:   [6, 12, 8]
+  lower_ball:   [0, 24, 8]
+  upper_front:  [-6, 12, 16]
+  upper_rear:   [6, 12, 16]
+  upper_ball:   [0, 24, 16]
+  rack_end:     [4, 12, 12]
+  steering_arm: [4, 24, 12]
+  wheel_centre: [0, 28, 12]
+  low:          [-4, -22, 6]
+  high:         [4, -13, 7.5]
+members:
+  lower_arm: {arm: [lower_front, lower_rear], ball: lower_ball, tube: 1}
+  upper_arm: {arm: [upper_front, upper_rear], ball: upper_ball}
+  tie_rod:   {link: [rack_end, steering_arm], ends: [rack, upright]}
+wheel: {centre: wheel_centre, loaded_radius: 12}
+solids:
+  engine: {box: [low, high]}
+clearances:
+  room: {between: [left.lower_arm, right.engine], min: 0.1}
+`
+	g, err := ReadGeometry(oneFile("x", inch), "x")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(g.Notes) != 1 || !strings.HasPrefix(g.Notes[0].Message, "engine lies 13 in to the left of the centre line, where the file draws the right side: ") {
+		t.Errorf("inches: notes %v", g.Notes)
+	}
+}
+
 // An angle may be written in several ways, and is kept as the nearest double.
 func TestTilt(t *testing.T) {
 	for text, want := range map[string]float64{"13": 13, "0.1": 0.1, "12 1/2 deg": 12.5, "1/3": 1.0 / 3, "89.999": 89.999} {
