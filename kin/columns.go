@@ -109,6 +109,9 @@ func (p *Program) ofMember(c Column, bare string) (Column, error) {
 		if mm.Name != c.Member || mm.Kind == Solid { // a part and the room that it takes share a name
 			continue
 		}
+		if bare == "length" && mm.Kind == Link {
+			return Column{}, fmt.Errorf("%s is a link and has no length that changes; how long it is as drawn stands in the check of the geometry, under eye to eye", c.Member)
+		}
 		if !c.Measure.Of.Has(mm.Kind) {
 			return Column{}, fmt.Errorf("%s is a %s and has no %s", c.Member, mm.Kind, bare)
 		}

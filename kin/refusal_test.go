@@ -185,7 +185,7 @@ func TestColumnRefuses(t *testing.T) {
 		{push, "chamber", "chamber is no measure"},
 		{push, "rocker.camber", "camber is a measure of the corner and stands alone, without rocker"},
 		{push, "length", "length is a measure of a member: write MEMBER.length"},
-		{push, "tie_rod.length", "tie_rod is a link and has no length"},
+		{push, "tie_rod.length", "tie_rod is a link and has no length that changes; how long it is as drawn stands in the check of the geometry, under eye to eye"},
 		{push, "tie_rod.bind", "tie_rod is no soft link and keeps its length; bind is measured of a link with soft: true"},
 		{hArm, "upper_link.lever_angle", "upper_link works on no arm, rocker or steering axis, so it has no lever and no dead centre"},
 		{hArm, "upper_link.dead_centre", "upper_link works on no arm, rocker or steering axis, so it has no lever and no dead centre"},

@@ -21,6 +21,7 @@ func CheckGeometry(g *files.Geometry) (string, error) {
 	if c.mover == nil {
 		return "", err
 	}
+	c.lengths()
 	c.notes(slices.Concat(g.Notes, c.remarks()))
 	c.line("\n%s", Caution)
 	return c.b.String(), err

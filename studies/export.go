@@ -39,7 +39,7 @@ func (a *Archive) Export(run int64, fewest bool) (*Export, error) {
 	}
 	x.Geometry = a.Study.geometry(p, a.e)
 	x.Geometry.Name += title
-	x.Notes = a.bored(n, p)
+	x.Notes = append(a.bored(n, p), eyesNotes(changedEyes(a.Study.File.Geometry, x.Geometry), x.Geometry.Units)...)
 	return x, nil
 }
 

@@ -21,6 +21,7 @@ type Fewest struct {
 	Score   float64      `json:"score"`
 	Moved   []Moved      `json:"moved"`
 	Points  []MovedPoint `json:"points"`
+	Lengths []Eyes       `json:"lengths,omitempty"`
 	Runs    int64        `json:"runs"` // solved to find it; they are in no record
 	Short   bool         `json:"cut_short,omitempty"`
 
@@ -264,7 +265,7 @@ func (a *Archive) fewest(run int64, p *optimize.Point) *Fewest {
 		return nil
 	}
 	v, _ := a.verdict(run, f.at)
-	f.Moved, f.Points = v.Moved, v.Points
+	f.Moved, f.Points, f.Lengths = v.Moved, v.Points, v.Lengths
 	return f
 }
 
@@ -282,6 +283,10 @@ func (ans *Answer) enough(b *strings.Builder) {
 	} else {
 		fmt.Fprintf(b, "What moves then, in the file's axes and unit (%s):\n", g.Units)
 		shifts(b, f.Points, f.Moved)
+	}
+	if len(f.Lengths) > 0 {
+		fmt.Fprintf(b, "And eye to eye (%s):\n", g.Units)
+		welds(b, f.Lengths)
 	}
 	if f.Short {
 		b.WriteString("The search for it was cut short; still fewer may do.\n")

@@ -45,6 +45,7 @@ type Verdict struct {
 	Violation float64       `json:"violation"`
 	Moved     []Moved       `json:"moved"`
 	Points    []MovedPoint  `json:"points"`
+	Lengths   []Eyes        `json:"lengths,omitempty"` // eye to eye, that are others than at design
 	Targets   []TargetState `json:"targets"`
 	Limits    []LimitState  `json:"limits"`
 	Joints    []JointState  `json:"joints,omitempty"`
@@ -114,10 +115,10 @@ func (a *Archive) Rank() (*Answer, error) {
 			if len(ans.Answers) == 0 {
 				p := &optimize.Point{X: k.X, Choice: k.Choice}
 				a.forgiving(&v, p)
+				ans.Fewest = a.fewest(k.Run, p)
 				if v.Status == optimize.OK.String() {
 					a.overMotions(ans, p)
 				}
-				ans.Fewest = a.fewest(k.Run, p)
 			}
 			ans.Answers = append(ans.Answers, v)
 		}
@@ -190,6 +191,9 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 			mp.By[k] = g.Units.Value(g.Points[i].N[k] - q.N[k])
 		}
 		v.Points = append(v.Points, mp)
+	}
+	if len(v.Points) > 0 {
+		v.Lengths = changedEyes(st.File.Geometry, g)
 	}
 	return v, true
 }
@@ -320,6 +324,10 @@ func (ans *Answer) moved(b *strings.Builder) {
 	}
 	fmt.Fprintf(b, "\nWhat moved, in the file's axes and unit (%s):\n", g.Units)
 	shifts(b, best.Points, best.Moved)
+	if len(best.Lengths) > 0 {
+		fmt.Fprintf(b, "\nRods, arms and rockers that change with that, eye to eye as drawn at ride height (%s):\n", g.Units)
+		welds(b, best.Lengths)
+	}
 }
 
 // shifts writes a table of points that moved, and the choices and turns of the numbers behind it.
