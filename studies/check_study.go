@@ -96,7 +96,7 @@ func (c *check) asked(st *Study) {
 			got, place := st.nearestOf(i, &res.Limits[i], st.start, drawn)
 			got += st.unvalued(res.Limits[i].At, o.Limits[i].Series[0])
 			if res.Limits[i].Over > objectives.Broken {
-				return fmt.Sprintf(", broken at design (allowed %s; %s)", st.limitOf(i), at(got, place))
+				return fmt.Sprintf(", broken at design by %s of its scale of %s (allowed %s; %s)", rounded(res.Limits[i].Over, 2), st.scaleOf(i), st.limitOf(i), at(got, place))
 			}
 			return fmt.Sprintf(", kept at design (allowed %s; %s)", st.limitOf(i), at(got, place))
 		}
