@@ -123,6 +123,11 @@ func (st *Study) limitOf(i int) string {
 	return strings.Join(words, ", ")
 }
 
+// scaleOf says which breach of a limit counts as one.
+func (st *Study) scaleOf(i int) string {
+	return st.say(st.Objective.Limits[i].Scale, st.limitColumn(i).Measure.Unit.String())
+}
+
 // gotOf says where a target departs most, and what stands there.
 func (st *Study) gotOf(i int, r *objectives.TargetResult, values [][]float64) (got, place string) {
 	of := &st.Objective.Targets[i]
@@ -248,15 +253,30 @@ func (ans *Answer) wanted(b *strings.Builder) {
 	if len(best.Limits) == 0 {
 		return
 	}
-	b.WriteString("\nLimits.\n")
+	// Scales matter where a violation is told.
+	broken := slices.ContainsFunc(best.Limits, func(l LimitState) bool { return l.Broken })
+	head, scale := "", ""
+	if broken {
+		b.WriteString("\nLimits. Violation: what broken limits are passed by, each over its scale, the breach that counts as one.\n")
+		head = "scale\tpassed by\t"
+	} else {
+		b.WriteString("\nLimits.\n")
+	}
 	w = tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "  limit\tmeasure\tallowed\tgot, where it is nearest\tat\tkept")
-	for _, l := range best.Limits {
+	fmt.Fprintf(w, "  limit\tmeasure\tallowed\tgot, where it is nearest\tat\t%skept\n", head)
+	for i, l := range best.Limits {
+		if broken {
+			scale = ans.archive.Study.scaleOf(i) + "\t"
+			if l.Broken {
+				scale += short(l.Over) + " scales"
+			}
+			scale += "\t"
+		}
 		kept := yes(!l.Broken)
 		if l.Note != "" {
 			kept += ", but " + l.Note
 		}
-		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s\n", l.Name, l.Measure, l.Asked, l.Says, l.Place, kept)
+		fmt.Fprintf(w, "  %s\t%s\t%s\t%s\t%s\t%s%s\n", l.Name, l.Measure, l.Asked, l.Says, l.Place, scale, kept)
 	}
 	w.Flush()
 }

@@ -295,8 +295,8 @@ func (st *Study) fits(f *forecast, dir string, had record.Counts, hadBytes int64
 	if len(ways) > 0 {
 		what = "One of these fits: " + strings.Join(append(ways, "--out names a folder on another disk"), "; ")
 	}
-	return usagef("%s: its runs need about %s of disk%s, and there are %s free for %s, of which %s must stay. %s",
-		st.File.Path, megabytes(need), over, megabytes(float64(room)), dir, megabytes(min(spare(need), float64(room))), what)
+	return usagef("%s: its runs need about %s of disk%s, and there are %s free for %s, where %s must stay free. %s",
+		st.File.Path, megabytes(need), over, megabytes(float64(room)), dir, megabytes(spare(left)), what)
 }
 
 // lasting says how long a study that goes on takes to write so many bytes; "" for one that has an end.

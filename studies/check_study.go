@@ -100,7 +100,7 @@ func (c *check) asked(st *Study) {
 				note = "; " + note
 			}
 			if res.Limits[i].Over > objectives.Broken {
-				return fmt.Sprintf(", broken at design (allowed %s; %s%s)", st.limitOf(i), at(got, place), note)
+				return fmt.Sprintf(", broken at design by %s of its scale of %s (allowed %s; %s%s)", rounded(res.Limits[i].Over, 2), st.scaleOf(i), st.limitOf(i), at(got, place), note)
 			}
 			return fmt.Sprintf(", kept at design (allowed %s; %s%s)", st.limitOf(i), at(got, place), note)
 		}

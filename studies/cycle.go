@@ -233,7 +233,7 @@ func (m *mover) columns(names []string, motions []travels) ([]kin.Column, error)
 		case err != nil && m.g.Unmeasured(notMeasure(n)) != "":
 			bad = append(bad, m.g.Unmeasured(notMeasure(n)))
 		case err != nil && notMeasure(n) != "":
-			bad, hint = append(bad, files.NoMeasure(notMeasure(n))), "; `trammel measures` lists every measure"
+			bad, hint = append(bad, m.g.NoMeasure(notMeasure(n))), "; `trammel measures` lists every measure"
 		case err != nil:
 			bad = append(bad, err.Error())
 		case slices.ContainsFunc(out, func(o kin.Column) bool { return o.Name == c.Name }):

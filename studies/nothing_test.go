@@ -64,6 +64,9 @@ func TestCycleRefusesMeasures(t *testing.T) {
 		{"rigth.camber", "rigth.camber is no measure; write right.camber"},
 		{"toe - tow", "tow is no measure; write toe"},
 		{"all", "all stands alone"},
+		{"motion_ratio", "motion_ratio is measured of a part; write damper.installation_ratio, which is damper shortening per wheel travel"},
+		{"right.motion_ratio", "is measured of a part; write right.damper.installation_ratio, which"},
+		{"misalignment", "misalignment is tilt here, a measure of a joint, and the geometry has none"},
 	} {
 		_, err := Cycle(g, CycleOptions{Wheel: []float64{5}, Measures: []string{"camber", c.name}})
 		if err == nil || !IsUsage(err) || !strings.Contains(err.Error(), c.says) {

@@ -81,6 +81,7 @@ type LimitState struct {
 	Unit    string   `json:"unit,omitempty"`
 	Got     *float64 `json:"got"`
 	Over    float64  `json:"over"`
+	Scale   float64  `json:"scale"` // in Unit: the breach that counts as one
 	Broken  bool     `json:"broken"`
 	Asked   string   `json:"asked"`
 	Says    string   `json:"says"`
@@ -163,7 +164,7 @@ func (a *Archive) verdict(run int64, p *optimize.Point) (Verdict, bool) {
 	for i := range st.limits {
 		col, l := st.limitColumn(i), e.result.Limits[i]
 		says, place := st.nearestOf(i, &l, e.values, e)
-		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, l.Over > objectives.Broken, st.limitOf(i), says, place, st.unopposed(i)})
+		v.Limits = append(v.Limits, LimitState{st.limits[i], col.Name, col.Measure.Unit.String(), value(l.Got), l.Over, st.Objective.Limits[i].Scale, l.Over > objectives.Broken, st.limitOf(i), says, place, st.unopposed(i)})
 	}
 	v.Joints = e.joints()
 	for i, x := range p.X {

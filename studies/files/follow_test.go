@@ -107,6 +107,43 @@ func TestNothingFollows(t *testing.T) {
 	}
 }
 
+// The same of a geometry that a study names: nothing in the study follows from it.
+func TestNothingFollowsInStudies(t *testing.T) {
+	for study, geometry := range map[string]string{"axle-night.yaml": "rockers.yaml", "inch-night.yaml": "front-inch.yaml", "solids-night.yaml": "solids.yaml"} {
+		raw, err := testdata("good/" + geometry)
+		if err != nil {
+			t.Fatal(err)
+		}
+		root, bad := parseTree("", raw)
+		if bad != nil {
+			t.Fatal(bad)
+		}
+		lines := strings.Split(string(raw), "\n")
+		tried := 0
+		for i, s := range slips(root) {
+			wrong := [...]string{s.at.Value + "q", "frobnicate"}[i%2]
+			read := func(name string) ([]byte, error) {
+				if name == "good/"+geometry {
+					return []byte(misspelt(lines, s.at, wrong)), nil
+				}
+				return testdata(name)
+			}
+			_, err := ReadStudy(read, "good/"+study)
+			ps, _ := err.(Problems)
+			tried += min(len(ps), 1)
+			for _, p := range ps {
+				if p.File != "good/"+geometry || p.Line < s.first || p.Line > s.last {
+					t.Errorf("%s:%d:%d: %s for %s:\n%v", geometry, s.at.Line, s.at.Column, wrong, s.at.Value, err)
+					break
+				}
+			}
+		}
+		if tried < 20 {
+			t.Errorf("%s: %d misspelt words were tried, and at least 20 are wanted", geometry, tried)
+		}
+	}
+}
+
 // A table of points that is not there is one mistake, whatever names its points.
 func TestNothingFollowsNoTable(t *testing.T) {
 	raw, err := testdata("good/solids.yaml")

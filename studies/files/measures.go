@@ -196,21 +196,46 @@ func partMeasureNear(name string) *kin.Measure {
 
 // behindPart says that a measure is one of a part, and which parts of the geometry have it.
 func (s *studyDraft) behindPart(written string, m *kin.Measure) string {
+	if s.Geometry == nil || !s.g.read {
+		return "which is measured of a part; write MEMBER." + m.Name + difference(written)
+	}
+	return "which is " + s.Geometry.behindPart(written, NoSide, m)
+}
+
+// behindPart says of a measure of parts, in the end of a sentence, which parts have it, with a side before them.
+func (g *Geometry) behindPart(written string, side Side, m *kin.Measure) string {
 	var of []string
-	if s.Geometry != nil {
-		for _, part := range s.Geometry.Parts() {
-			if m.Of.Has(part.Kind) {
-				of = append(of, part.Name+"."+m.Name)
-			}
+	for _, part := range g.Parts() {
+		if m.Of.Has(part.Kind) {
+			of = append(of, withSide(side, part.Name+"."+m.Name))
 		}
 	}
-	switch {
-	case s.Geometry == nil || !s.g.read:
-		of = []string{"MEMBER." + m.Name}
-	case len(of) == 0:
-		return "which is " + m.Name + " here, a measure of " + kindsOf(m) + ", and the geometry has none"
+	if len(of) == 0 {
+		return m.Name + " here, a measure of " + kindsOf(m) + ", and the geometry has none"
 	}
-	return "which is measured of a part; write " + list(of, "or") + difference(written)
+	return "measured of a part; write " + list(of, "or") + difference(written)
+}
+
+// NoMeasure is NoMeasure of the package with the parts of this geometry that have the measure that was probably meant.
+func (g *Geometry) NoMeasure(name string) string {
+	t := PartMeasure(name)
+	if _, corner := kin.LookupMeasure(t.Name); t.Member == "" && !corner && near(t.Name, cornerMeasures()) == "" && !slices.Contains(laterMeasures, plain(t.Name)) {
+		if m := partMeasureNear(t.Name); m != nil {
+			return name + " is " + g.behindPart(t.Name, t.Side, m)
+		}
+	}
+	return NoMeasure(name)
+}
+
+// cornerMeasures are the names of all measures that are none of a part.
+func cornerMeasures() []string {
+	var names []string
+	for _, m := range kin.Measures() {
+		if m.Of == kin.OfCorner {
+			names = append(names, m.Name)
+		}
+	}
+	return names
 }
 
 func (s *studyDraft) memberMeasure(member, name string) (*kin.Measure, string) {
@@ -362,12 +387,7 @@ func (g *Geometry) Unmeasured(name string) string {
 
 // measureNames are all measures that a target of this geometry can name.
 func (s *studyDraft) measureNames() []string {
-	var names []string
-	for _, m := range kin.Measures() {
-		if m.Of == kin.OfCorner {
-			names = append(names, m.Name)
-		}
-	}
+	names := cornerMeasures()
 	for _, part := range s.partNames() {
 		for _, n := range s.namesOf(part) {
 			if s.kindOf(part) != 0 {

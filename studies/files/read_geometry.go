@@ -119,6 +119,7 @@ func (g *draft) walkRoot(read ReadFile, root field) {
 	g.checkOpposite()
 	g.checkPlaces()
 	g.checkSolids()
+	g.noteSizes(m)
 	g.remarks()
 }
 

@@ -104,12 +104,20 @@ func (g *draft) walkSolids(f field) {
 	}
 	for _, e := range entries {
 		solids := len(g.Solids)
-		points := 2
-		if wordOf(e, solidWords) == "ball" {
-			points = 1
-		}
-		g.part(e, points, func() bool { g.walkSolid(e); return len(g.Solids) > solids })
+		g.part(e, routeOf(e), func() bool { g.walkSolid(e); return len(g.Solids) > solids })
 	}
+}
+
+// routeOf returns how many points an entry of solids has, by the list that it names.
+func routeOf(e field) int {
+	c, given := e.under(wordOf(e, solidWords))
+	switch {
+	case given && c.node.Kind == yaml.SequenceNode:
+		return max(len(c.node.Content), 2)
+	case given:
+		return 1
+	}
+	return 2
 }
 
 const underSolids = "but a solid exists on both sides; write %s, or once: true where it exists once"
