@@ -83,9 +83,7 @@ func (q *piece) places() []ref { return q.at[:q.kind.Places()] }
 // from it.
 func (b *builder) gapBetween(spec *gapSpec, i, k int, leave float64) {
 	p := b.p
-	if leave == 0 {
-		leave = 2 * (p.linkage.Members[p.solids[i].member].Space.Radius + p.linkage.Members[p.solids[k].member].Space.Radius)
-	}
+	leave = p.leaves(i, k, leave)
 	two := b.pieces(k, sharedWith(&p.solids[k], &p.solids[i], p), leave)
 	for _, x := range b.pieces(i, sharedWith(&p.solids[i], &p.solids[k], p), leave) {
 		for _, y := range two {

@@ -210,7 +210,7 @@ func TestInchesGiveTheSame(t *testing.T) {
 // clashes are what the examples break at design, of the faults that their studies mend; the others break nothing.
 var clashes = map[string][]string{
 	"corncrake-rear": {"arms_in_rim clearance", "pushrod_room clearance"},
-	"dunlin":         {"tyre_room clearance"},
+	"dunlin":         {"tyre_room clearance", "drop_link_top tilt"},
 	"whinchat":       {"damper_room clearance"},
 }
 

@@ -45,6 +45,7 @@ func (c *check) remarks() files.Problems {
 	c.middleRemarks(note)
 	c.oppositeRemarks(note)
 	c.axisRemarks(note)
+	c.leftOutRemarks(note)
 	for i := range c.g.Members {
 		m := &c.g.Members[i]
 		at := files.Problem{File: c.g.Path, Position: m.Pos, Path: "members." + m.Name}
