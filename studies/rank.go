@@ -67,20 +67,6 @@ type MovedPoint struct {
 	By   [3]float64 `json:"by"`
 }
 
-// LimitState is how a candidate stands to a limit.
-type LimitState struct {
-	Name    string   `json:"name"`
-	Measure string   `json:"measure"`
-	Unit    string   `json:"unit,omitempty"`
-	Got     *float64 `json:"got"`
-	Over    float64  `json:"over"`
-	Broken  bool     `json:"broken"`
-	Asked   string   `json:"asked"`
-	Says    string   `json:"says"`
-	Place   string   `json:"place"`
-	Note    string   `json:"note,omitempty"` // why little is asked by it
-}
-
 // What makes two answers distinct, and how many are looked at and shown.
 const (
 	apart       = 0.1 // of a number's range
