@@ -233,6 +233,21 @@ type TargetState struct {
 	Built   *Built   `json:"built,omitempty"` // of a robust target of the design and the best answer
 }
 
+// LimitState is how a candidate stands to a limit.
+type LimitState struct {
+	Name    string   `json:"name"`
+	Measure string   `json:"measure"`
+	Unit    string   `json:"unit,omitempty"`
+	Got     *float64 `json:"got"`
+	Over    float64  `json:"over"`
+	Scale   float64  `json:"scale"` // in Unit: the breach that counts as one
+	Broken  bool     `json:"broken"`
+	Asked   string   `json:"asked"`
+	Says    string   `json:"says"`
+	Place   string   `json:"place"`
+	Note    string   `json:"note,omitempty"` // why little is asked by it
+}
+
 // wanted writes the tables of targets and limits of the best answer.
 func (ans *Answer) wanted(b *strings.Builder) {
 	best := &ans.Answers[0]

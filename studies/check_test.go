@@ -67,7 +67,7 @@ func TestCheckSaysTheStops(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := "it is on its stop in bump and it is pulled out to its end in droop"; !strings.Contains(text, want) {
+	if want := "it is on its stop at wheel_travel +50 mm and it is pulled out to its end at wheel_travel -50 mm"; !strings.Contains(text, want) {
 		t.Errorf("the report lacks %q:\n%s", want, text)
 	}
 	if text, err = CheckGeometry(f.Geometry); err != nil || strings.Contains(text, "on its stop") {

@@ -48,13 +48,8 @@ func (c *check) closing() error {
 		case grid:
 			c.closes("Travel: with both at once it", l.stops)
 		case cross:
-			ends := func(a axis, v []float64) string { return a.say(slices.Max(v), c.g.Units, nearest) }
-			roll := make([]float64, 0, len(l.roll))
-			for _, v := range l.roll {
-				roll = append(roll, v*radians)
-			}
-			c.closes(fmt.Sprintf("Travel: with one wheel at full bump and the other at full droop (body_roll to %s and as far the other way, wheel_travel %s) it",
-				ends(alongRoll, roll), ends(alongWheel, l.wheel)), l.stops)
+			c.closes(fmt.Sprintf("Travel: with one wheel at full bump and the other at full droop (body_roll to %s deg and as far the other way, wheel_travel %s) it",
+				shortNumber(slices.Max(l.roll), 2, nearest), inUnit(c.g, l.wheel[0])), l.stops)
 		default:
 			continue
 		}

@@ -74,21 +74,6 @@ type MovedPoint struct {
 	By   [3]float64 `json:"by"`
 }
 
-// LimitState is how a candidate stands to a limit.
-type LimitState struct {
-	Name    string   `json:"name"`
-	Measure string   `json:"measure"`
-	Unit    string   `json:"unit,omitempty"`
-	Got     *float64 `json:"got"`
-	Over    float64  `json:"over"`
-	Scale   float64  `json:"scale"` // in Unit: the breach that counts as one
-	Broken  bool     `json:"broken"`
-	Asked   string   `json:"asked"`
-	Says    string   `json:"says"`
-	Place   string   `json:"place"`
-	Note    string   `json:"note,omitempty"` // why little is asked by it
-}
-
 // Rank reads the record and says what the study found.
 func (a *Archive) Rank() (*Answer, error) {
 	ans := &Answer{Study: a.Study.File.Name, Folder: a.Dir(), Columns: a.view.Schema(record.TableRuns).Columns, Caution: Caution, archive: a}

@@ -56,12 +56,19 @@ func (m *mover) findAxes(motions []travels) (found []JointState) {
 	return found
 }
 
-// ownMotions are those over which a geometry's axes are found: all that it is looked at over, or else what was asked.
+// ownMotions are those over which a geometry's axes are found: all that it is looked at over, or what was asked where the file gives
+// no travel. None where it does not close over its own heave or steer, which check refuses.
 func (m *mover) ownMotions(asked []travels) []travels {
-	if own := ways(m.looks()); own != nil {
-		return own
+	looks := m.looks()
+	if looks == nil {
+		return asked
 	}
-	return asked
+	for _, l := range looks {
+		if l.stops != nil && l.name != grid && l.name != cross {
+			return nil
+		}
+	}
+	return ways(looks)
 }
 
 // fromAxes says from which axes the tilts in columns are measured, where those were found.

@@ -124,17 +124,25 @@ def compare(f, title, rows, motion, report):
             report.compare(where, name, kind, None if value is None else float(np.real(value)), got[name])
 
 
-def own_poses(f):
-    """The poses of the file's own travel, heave and steer, over which axes are found; none where no joint asks for one, or where the axle does
+CROSS = re.compile(r"at full droop \(body_roll to \+(\S+) deg and as far the other way, wheel_travel (\S+) (?:mm|in)\)")
+
+
+def own_poses(f, trammel, path):
+    """The poses over which axes are found: heave and steer over the file's own travel, both at once, and, where `trammel check` says how
+    far the body leans for it, one wheel at full bump with the other at full droop. None where no joint asks for an axis, or where the axle does
     not close on the way."""
     if all(m.axes[0] is not None for m in f.members if m.kind == "joint"):
         return []
     t = {k: f.length(v) / f.unit for k, v in f.file["travel"].items()}
-    places = [(f.unit * z, 0.0, 0.0) for z in spread(-t["droop"], t["bump"], 41)]
+    wheel, rack = (-t["droop"], t["bump"]), (-t.get("rack", 0), t.get("rack", 0))
+    places = [(f.unit * z, 0.0, 0.0) for z in spread(*wheel, 41)]
     if "rack" in t:
-        places += [(0.0, f.unit * r, 0.0) for r in spread(-t["rack"], t["rack"], 21)]
+        places += [(0.0, f.unit * r, 0.0) for r in spread(*rack, 21)]
+        places += [(f.unit * z, f.unit * r, 0.0) for z in spread(*wheel, 5) for r in spread(*rack, 5)]
+    says = subprocess.run([trammel, "check", str(path)], capture_output=True, text=True).stdout
+    leaning = [(f.unit * float(z), 0.0, np.radians(a)) for lean, z in CROSS.findall(says) for a in spread(-float(lean), float(lean), 9)]
     try:
-        poses = [pose for pose, _ in solve(f, places, SIDES, False)]
+        poses = [pose for pose, _ in solve(f, places, SIDES, False)] + [pose for pose, _ in solve(f, leaning, SIDES, True)]
     except ValueError:
         return []
     return [Car({side: Shot(f, f.points(x, np.array(drive, float)), np.array(drive, float), side) for side in SIDES}) for drive, x in poses]
@@ -150,7 +158,7 @@ def check_files(trammel, folder, reach, report):
         try:
             f = Axle(path)
             add_rooms(f)
-            find_axes(f, own_poses(f))
+            find_axes(f, own_poses(f, trammel, path))
             columns = [c for c in cycle(trammel, path, ["--travel=0"], "all")[0] if c not in KEYS]
             mine, once = asked(columns, f.members)
             other = SIDES[1 - SIDES.index(f.drawn)]
