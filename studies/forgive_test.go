@@ -456,10 +456,11 @@ func TestErrorsThatBreakCars(t *testing.T) {
 		says string
 	}{
 		{Built{Sampled: nil, Cars: 8, Failed: 8}, "no built car goes through every motion"},
-		{Built{Sampled: &sampled, Expected: 3.1, Cars: 1024, Failed: 7}, "7 of 1,024 do not go through every motion and are left out."},
+		{Built{Sampled: &sampled, Expected: 3.1, Cars: 1024, Failed: 7, Stops: []Stop{{"heave", "pushrod and rocker line up", "wheel_travel +50 mm", 7}}},
+			"7 of 1,024 built cars do not go through every motion, and the losses leave them out: 7 stop in heave, where pushrod and rocker line up, most often at wheel_travel +50 mm."},
 		{Built{Sampled: &sampled, Expected: 2, Cars: 8}, "too rough for errors of this size"},
 	} {
-		if got := c.b.sentence(n, nil); !strings.Contains(got, c.says) {
+		if got := c.b.jammed() + c.b.sentence(n, nil); !strings.Contains(got, c.says) {
 			t.Errorf("%q does not say %q", got, c.says)
 		}
 	}

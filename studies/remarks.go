@@ -17,7 +17,7 @@ import (
 const (
 	greatestLean  = 30.0  // deg, of the steering axis from upright
 	greatestScrub = 150.0 // mm, kingpin offset to either side
-	leastRadius   = 100.0 // mm, loaded radius
+	leastRadius   = 100.0 // mm, loaded radius, as package files remarks on it
 	mostRadius    = 800.0
 	belowGround   = 1.0   // mm, that a point may stand below the ground
 	offAxis       = 0.1   // mm, that the ends of a torsion bar may stand off each other's axis
@@ -85,8 +85,7 @@ func (c *check) wheelRemarks(note func(p files.Problem, format string, args ...a
 	centre, radius := c.g.ToISO(c.g.Points[wheel].N), c.g.Units.ToMM(c.g.Wheel.LoadedRadius)
 	at := c.pointAt(wheel)
 	if radius < leastRadius || radius > mostRadius {
-		note(at, "loaded_radius is %s, where wheels of cars have %s to %s; look at its unit", c.length(radius), c.length(leastRadius), c.length(mostRadius))
-		return // what else is odd follows from it
+		return // the file's reader has remarked on it, and what else is odd follows from it
 	}
 	var low []string
 	nearest, lowest := math.Inf(1), math.Inf(1) // of the upright's points

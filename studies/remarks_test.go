@@ -40,7 +40,7 @@ func TestRemarks(t *testing.T) {
 		{"wheel too high", "lower_front, lower_rear, lower_ball, rack_end, steering_arm and pushrod_foot stand below the ground", []string{centre, "wheel_centre: [0, 690, 450]"}},
 		{"wheel too low", "every point of the upright stands above the top of the wheel", []string{centre, "wheel_centre: [0, 690, -250]"}},
 		{"wheel far behind", "farther than the wheel is high", []string{centre, "wheel_centre: [-900, 690, 250]"}},
-		{"radius in inches", "look at its unit", []string{"loaded_radius: 250}", "loaded_radius: 9.84}"}},
+		{"radius in inches", "wheel: loaded_radius is 9.84 mm, and of cars it lies between 100 and 800 mm", []string{"loaded_radius: 250}", "loaded_radius: 9.84}"}},
 		{"steering arm outside", "stands 44.0 mm outboard of wheel_centre", []string{"steering_arm:  [ -84, 634, 184]", "steering_arm: [-84, 734, 184]"}},
 		{"wheel far out", "221.5 mm inboard of the contact centre, where cars have less than 150.0 mm", []string{centre, "wheel_centre: [0, 890, 250]"}},
 		{"leaning axis", "leans 42 deg from upright", []string{"upper_ball:    [ -12, 617, 350]", "upper_ball: [-12, 457, 350]"}},

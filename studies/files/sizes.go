@@ -14,7 +14,7 @@ type usual struct {
 
 var usualSizes = map[string][]usual{
 	"vehicle": {{"wheelbase", 800, 8000}, {"centre_of_gravity", 100, 2000}},
-	"wheel":   {{"loaded_radius", 80, 900}},
+	"wheel":   {{"loaded_radius", 100, 800}},
 	"tyre":    {{"diameter", 160, 1800}, {"width", 40, 700}},
 	"rim":     {{"diameter", 80, 800}, {"width", 40, 600}},
 	"travel":  {{"bump", 3, 600}, {"droop", 3, 600}, {"rack", 3, 400}},
