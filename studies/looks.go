@@ -159,8 +159,11 @@ func (m *mover) trim(tr *travels) (stops []string) {
 		}
 		if side := leg.with(from, math.Copysign(1, leg.of(f.At))); leg.of(f.At) != 0 && !slices.Contains(ends, side) {
 			ends = append(ends, side)
-			if end, _ := m.reach(tr.way, columns, leg, from, leg.of(f.At)); m.inward(leg, end) != 0 {
-				rest = append(rest, leg.with(from, m.inward(leg, end)))
+			end, _ := m.reach(tr.way, columns, leg, from, leg.of(f.At))
+			for _, share := range []float64{0.7, 0.85, 0.95, 1} { // short enough steps to the end, where it turns fast
+				if v := m.inward(leg, share*end); v != 0 {
+					rest = append(rest, leg.with(from, v))
+				}
 			}
 		}
 		all, tr.reached = rest, rest
