@@ -242,15 +242,7 @@ func (st *Study) geometry(p *optimize.Point, e *Evaluator) *files.Geometry {
 	return g.WithPoints(n)
 }
 
-// Standing says in a sentence whether a run keeps every limit. A negative run is the best one.
-func (a *Archive) Standing(run int64) (string, error) {
-	n, p, err := a.point(run)
-	if err != nil {
-		return "", err
-	}
-	return a.standing(n, p), nil
-}
-
+// standing says in a sentence whether a run keeps every limit.
 func (a *Archive) standing(n int64, p *optimize.Point) string {
 	v, ok := a.verdict(n, p)
 	if !ok {

@@ -2,9 +2,200 @@ package studies
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"text/tabwriter"
+
+	"trammel/optimize"
 )
+
+// paragraph begins the screen: how many runs there were, what the best comes to, and what stands in its way.
+func (ans *Answer) paragraph(b *strings.Builder) {
+	failed := ans.Runs - ans.Status["ok"] - ans.Status["over_limit"]
+	if ans.archive.re != nil {
+		failed = ans.Recorded - ans.Status["ok"] - ans.Status["over_limit"]
+	}
+	fmt.Fprintf(b, "%s: %d runs; %d keep every limit, %d break one, %d do not go through every motion.\n", ans.Study, ans.Runs, ans.Status["ok"], ans.Status["over_limit"], failed)
+	if len(ans.Answers) == 0 {
+		switch {
+		case ans.Recorded == 0 && ans.Runs > 0:
+			b.WriteString("The study keeps no rows, so there is no answer to show; `record: {rows: all}` keeps them.\n")
+		case ans.Runs == 0:
+			fmt.Fprintf(b, "Nothing has been run yet. Type: trammel run %s\n", ans.archive.Study.File.Path)
+		default:
+			ans.stuckText(b)
+		}
+		return
+	}
+	best := &ans.Answers[0]
+	met, missed := split(best.Targets)
+	if ans.Recorded < ans.Runs {
+		fmt.Fprintf(b, "%d of the runs are recorded; the answer is the best of these.\n", ans.Recorded)
+	}
+	if best.Status == optimize.OK.String() {
+		fmt.Fprintf(b, "The best geometry is run %d, with a score of %s", best.Run, short(best.Score))
+	} else {
+		fmt.Fprintf(b, "Nothing keeps every limit. The least violating geometry is run %d; what blocks it: %s. Its score is %s", best.Run, strings.Join(ans.Blocking, ", "), short(best.Score))
+	}
+	if ans.Design != nil {
+		was, _ := split(ans.Design.Targets)
+		fmt.Fprintf(b, " where the design has %s. It meets %d of %d targets (the design %d)", short(ans.Design.Score), len(met), len(best.Targets), len(was))
+	} else {
+		fmt.Fprintf(b, ". The design does not go through every motion. It meets %d of %d targets", len(met), len(best.Targets))
+	}
+	if len(missed) > 0 {
+		fmt.Fprintf(b, "; it misses %s", strings.Join(missed, ", "))
+	}
+	b.WriteString(".\n")
+	best.ends(b)
+	for _, says := range ans.Never {
+		fmt.Fprintf(b, "%s%s.\n", strings.ToUpper(says[:1]), says[1:])
+	}
+}
+
+// ends says which numbers stand at an end of their range: those whose room has a price, and the others. Without prices it cannot tell.
+func (v *Verdict) ends(b *strings.Builder) {
+	var helps, idle []string
+	for _, m := range v.Moved {
+		if m.Edge == "" {
+			continue
+		}
+		says := fmt.Sprintf("%s (%s)", m.Name, decimals(m.Now))
+		end := map[string]string{"low": "from", "high": "to"}[m.Edge]
+		if !v.priced || slices.ContainsFunc(v.Prices, func(p Price) bool {
+			return p.Kind == priceOfRange && p.Of == m.Name && p.End == end && p.gain() >= leastGain*v.Score
+		}) {
+			helps = append(helps, says)
+		} else {
+			idle = append(idle, says)
+		}
+	}
+	may := "helps"
+	if !v.priced {
+		may = "might help"
+	}
+	if helps != nil {
+		fmt.Fprintf(b, "At the end of their range, where more room %s: %s.\n", may, strings.Join(helps, ", "))
+	}
+	if idle != nil {
+		fmt.Fprintf(b, "At the end of their range, where more room is of no use: %s.\n", strings.Join(idle, ", "))
+	}
+}
+
+func split(targets []TargetState) (met, missed []string) {
+	for _, t := range targets {
+		if t.Met {
+			met = append(met, t.Name)
+		} else {
+			missed = append(missed, t.Name)
+		}
+	}
+	return met, missed
+}
+
+func (ans *Answer) moved(b *strings.Builder) {
+	best := &ans.Answers[0]
+	g := ans.archive.Study.File.Geometry
+	if len(best.Points) == 0 {
+		b.WriteString("\nNothing moved: no run is better than the design.\n")
+		return
+	}
+	fmt.Fprintf(b, "\nWhat moved, in the file's axes and unit (%s):\n", g.Units)
+	shifts(b, best.Points, best.Moved)
+	if len(best.Lengths) > 0 {
+		fmt.Fprintf(b, "\nRods, arms and rockers that change with that, eye to eye as drawn at ride height (%s):\n", g.Units)
+		welds(b, best.Lengths)
+	}
+}
+
+// shifts writes a table of points that moved, and the choices and turns of the numbers behind it.
+func shifts(b *strings.Builder, points []MovedPoint, numbers []Moved) {
+	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "point\taxis\twas\tnow\tby\t")
+	for _, p := range points {
+		name := p.Name
+		for k, axis := range []string{"x", "y", "z"} {
+			if p.By[k] == 0 {
+				continue
+			}
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t\n", name, axis, decimals(p.Was[k]), decimals(p.Now[k]), plus(p.By[k]))
+			name = ""
+		}
+	}
+	w.Flush()
+	for _, m := range numbers {
+		if m.Kind != "" {
+			fmt.Fprintf(b, "  %s: %s\n", m.Name, m.Kind)
+		} else if m.Unit == "deg" && m.Now != m.Was {
+			fmt.Fprintf(b, "  %s: turned by %s deg\n", m.Name, plus(m.Now))
+		}
+	}
+}
+
+func (ans *Answer) lines(b *strings.Builder) {
+	broken := ans.Answers[0].Status != optimize.OK.String()
+	order := "best first"
+	if ans.ties > 1 {
+		order += fmt.Sprintf(" (the first %d score alike; of these the one whose points move least from the design comes first)", ans.ties)
+	}
+	if broken {
+		order = "those that break the limits least first, and of equals the best by score (violation is the sum of what broken limits are passed by, each over its scale)"
+	}
+	if s := ans.Search; s != nil {
+		fmt.Fprintf(b, "\n%s\nDistinct answers, %s:\n", s.sentence(), order)
+	} else {
+		fmt.Fprintf(b, "\nDistinct answers (at least %.0f %% of a range apart in some number), %s:\n", 100*apart, order)
+	}
+	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	for _, v := range ans.Answers {
+		met, _ := split(v.Targets)
+		fmt.Fprintf(w, "  run %d\t", v.Run)
+		if broken {
+			fmt.Fprintf(w, "violation %s\t", short(v.Violation))
+		}
+		fmt.Fprintf(w, "score %s\tmeets %d of %d\t%s\t%s\n", short(v.Score), len(met), len(v.Targets), v.seen(), ans.summary(&v))
+	}
+	w.Flush()
+	best := ans.Answers[0].Run
+	fmt.Fprintf(b, "\nIts curves: trammel curves %s --run %d. Its points: trammel export %s --run %d.\n", ans.Folder, best, ans.Folder, best)
+	if ans.Fewest != nil && ans.archive.re == nil {
+		fmt.Fprintf(b, "Its points with the fewest parts moved: trammel export %s --run %d --fewest.\n", ans.Folder, best)
+	}
+}
+
+// summary says in few words where an answer lies: the three numbers that moved most of their range.
+func (ans *Answer) summary(v *Verdict) string {
+	st := ans.archive.Study
+	type shift struct {
+		name string
+		by   float64
+		part float64
+	}
+	var all []shift
+	for i := range st.Space.Dims {
+		d := &st.Space.Dims[i]
+		by := v.Moved[i].Now - v.Moved[i].Was
+		all = append(all, shift{d.Name, by, math.Abs(by) * float64(d.PerUnit) / math.Max(float64(d.High-d.Low), 1)})
+	}
+	slices.SortStableFunc(all, func(a, b shift) int {
+		switch {
+		case a.part > b.part:
+			return -1
+		case a.part < b.part:
+			return 1
+		}
+		return 0
+	})
+	var words []string
+	for _, s := range all[:min(3, len(all))] {
+		words = append(words, s.name+" "+plus(s.by))
+	}
+	for _, m := range v.Moved[len(st.Space.Dims):] {
+		words = append(words, m.Name+": "+m.Kind)
+	}
+	return strings.Join(words, ", ")
+}
 
 // sentence says what the local searches came to.
 func (s *Search) sentence() string {
