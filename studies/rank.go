@@ -247,29 +247,3 @@ func (ans *Answer) Table() *Table {
 	}
 	return t
 }
-
-func yes(b bool) string {
-	if b {
-		return "yes"
-	}
-	return "no"
-}
-
-func short(x float64) string { return fmt.Sprintf("%.3g", x) }
-
-// decimals writes a coordinate without needless zeros.
-func decimals(x float64) string {
-	s := fmt.Sprintf("%.4f", x)
-	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	if s == "-0" {
-		return "0"
-	}
-	return s
-}
-
-func plus(x float64) string {
-	if x > 0 {
-		return "+" + decimals(x)
-	}
-	return decimals(x)
-}

@@ -2,6 +2,7 @@ package files
 
 import (
 	"cmp"
+	"math/big"
 	"slices"
 	"strings"
 )
@@ -298,4 +299,23 @@ func (s *studyDraft) design(w *walk, columns []int, row tableRow) []int64 {
 		out[columns[i]] = q
 	}
 	return out
+}
+
+// boxSize is the number of designs of a factorial plan: every combination of so many levels of each number and of all alternatives; ok is false
+// beyond maxRuns.
+func (s *studyDraft) boxSize(levels int) (n int64, ok bool) {
+	p := big.NewInt(1)
+	for i := range s.Vary {
+		options := levels
+		if s.Vary[i].Kind == VaryChoose {
+			options = max(len(s.Vary[i].Options), 1)
+		}
+		p.Mul(p, big.NewInt(int64(options)))
+	}
+	return p.Int64(), p.IsInt64() && p.Int64() <= maxRuns
+}
+
+// onlyChoices tells whether nothing varies but alternatives.
+func (s *studyDraft) onlyChoices() bool {
+	return len(s.Vary) > 0 && !slices.ContainsFunc(s.Vary, func(v Vary) bool { return v.Kind != VaryChoose })
 }
