@@ -124,7 +124,7 @@ func (g *draft) spherical(j *Joint, m map[string]field) bool {
 func (g *draft) namesBodies(fields ...field) bool {
 	for _, f := range fields {
 		side, _ := splitSide(f.node.Value)
-		r := memberReader{draft: g, across: side != NoSide, both: underJoints}
+		r := memberReader{draft: g, across: side != NoSide, both: underJoints, rods: g.rods()}
 		r.body(f)
 	}
 	return false
