@@ -180,14 +180,14 @@ func TestFewestOfABrokenLimit(t *testing.T) {
 	}
 }
 
-// TestFewestOfTheDunlin: a number that does nothing goes back.
-func TestFewestOfTheDunlin(t *testing.T) {
-	f, err := ReadExample("dunlin")
+// TestFewestOfTheWheatear: a number that does nothing goes back.
+func TestFewestOfTheWheatear(t *testing.T) {
+	f, err := ReadExample("wheatear")
 	if err != nil {
 		t.Fatal(err)
 	}
 	f.Stages[0].Runs, f.Stages[1].Locals = 256, 4
-	if ans := refined(t, f); ans.Fewest == nil || !slices.Contains(ans.Fewest.AsDrawn, "drop_upper.z") {
+	if ans := refined(t, f); ans.Fewest == nil || !slices.Contains(ans.Fewest.AsDrawn, "upper_outer.z") {
 		t.Errorf("%+v", ans.Fewest)
 	}
 }

@@ -153,7 +153,7 @@ func TestUnreachedCorner(t *testing.T) {
 	says, _ := checked(t, g)
 	for _, want := range []string{
 		"Travel: with both at once it does not close everywhere, and what follows is of where it does:\n",
-		"\n  at wheel_travel +60 mm with rack_travel +87.2 mm tie_rod does not reach", // the right wheel's
+		"\n  at wheel_travel +60 mm with rack_travel " + end + " mm tie_rod does not reach", // the right wheel's
 		fmt.Sprintf("; the rack closes from %s to %s mm.\n", strings.Replace(end, "+", "-", 1), end),
 		", at wheel_travel +60 mm with rack_travel " + strings.Replace(end, "+", "-", 1) + " mm.\n", // the gap
 	} {
