@@ -46,19 +46,7 @@ func TestEyesAreLengths(t *testing.T) {
 }
 
 // eyesGeometry has rods that are sides of right-angled triangles: its damper of 3, 4 and 5, its right tie rod of 5, 12 and 13.
-const eyesGeometry = `format: 1
-name: eyes
-units: mm
-axes: {x: forward, y: left, z: up}
-side: left
-points:
-  lower_front:   [ 165, 230, 142]
-  lower_rear:    [-150, 242, 136]
-  lower_ball:    [   6, 650, 135]
-  upper_front:   [ 130, 285, 316]
-  upper_rear:    [-136, 293, 309]
-  upper_ball:    [ -13, 615, 349]
-  rack_end:      [ -85, 332, 184]
+const eyesGeometry = "format: 1\nname: eyes\n" + cornerArms + `  rack_end:      [ -85, 332, 184]
   steering_arm:  [ -85, 632, 184]
   wheel_centre:  [   0, 688, 250]
   damper_foot:   [  30, 556, 152]

@@ -13,19 +13,7 @@ import (
 )
 
 // bracketGeometry is an invented front axle whose bump steer is mended by the height of either end of the tie rod.
-const bracketGeometry = `format: 1
-name: invented axle
-units: mm
-axes: {x: forward, y: left, z: up}
-side: left
-points:
-  lower_front:   [ 165, 230, 142]
-  lower_rear:    [-150, 242, 136]
-  lower_ball:    [   6, 650, 135]
-  upper_front:   [ 130, 285, 316]
-  upper_rear:    [-136, 293, 309]
-  upper_ball:    [ -13, 615, 349]
-  rack_end:      [ -75, 247, 180]
+const bracketGeometry = "format: 1\nname: invented axle\n" + cornerArms + `  rack_end:      [ -75, 247, 180]
   steering_arm:  [ -85, 632, 184]
   wheel_centre:  [   0, 688, 250]
   damper_foot:   [  30, 556, 152]

@@ -9,11 +9,8 @@ import (
 	"trammel/studies/files"
 )
 
-// besideBox is a corner whose rack end carries a ball beside a box. With the rack at r the gap is, by hand,
-// 247 + r (the ball's middle) - 9 (its radius) - 215 (the face) = 23 + r mm, whatever the wheels do.
-const besideBox = `format: 1
-name: beside a box
-units: mm
+// cornerArms begins geometries of an invented corner: two arms, and what follows is more of its points.
+const cornerArms = `units: mm
 axes: {x: forward, y: left, z: up}
 side: left
 points:
@@ -23,7 +20,11 @@ points:
   upper_front:   [ 130, 285, 316]
   upper_rear:    [-136, 293, 309]
   upper_ball:    [ -13, 615, 349]
-  rack_end:      [ -75, 247, 180]
+`
+
+// besideBox is a corner whose rack end carries a ball beside a box. With the rack at r the gap is, by hand,
+// 247 + r (the ball's middle) - 9 (its radius) - 215 (the face) = 23 + r mm, whatever the wheels do.
+const besideBox = "format: 1\nname: beside a box\n" + cornerArms + `  rack_end:      [ -75, 247, 180]
   steering_arm:  [ -85, 632, 184]
   wheel_centre:  [   0, 688, 250]
   low:           [-600,  40, 120]
